@@ -1,0 +1,1 @@
+"""A build diary that listens."""

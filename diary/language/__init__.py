@@ -1,0 +1,1 @@
+"""Words to meaning: numerals, quantities, dates, lexicon, clauses and one reader per record kind."""

@@ -1,0 +1,255 @@
+"""A question in anyone's words to a `Query`: what family it belongs to, what it is about, and which window it looks at.
+
+The grammar is data (data/questions.toml). A question is scored against every family by the phrases it holds; nothing is
+matched as a whole sentence. What remains after the family's phrases, the window and empty words is what is asked about.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cache
+from typing import Any
+
+from diary.assistant import windows
+from diary.assistant.windows import Window
+from diary.assistant.words import is_stop, stem, table, words
+
+UNDERSTOOD = 2.0  # the least score at which a question counts as understood
+
+
+@dataclass(frozen=True, slots=True)
+class Query:
+    """A question understood. `about` holds the content words asked about, `stems` their stems, `aspects` the extra facts asked
+    for ("best", "target" ...). `score` is the family's; `others` the next likeliest families with theirs."""
+
+    family: str
+    text: str
+    about: tuple[str, ...] = ()
+    stems: tuple[str, ...] = ()
+    window: Window = field(default_factory=Window)
+    aspects: frozenset[str] = frozenset()
+    score: float = 0.0
+    others: tuple[tuple[str, float], ...] = ()
+    follow: bool = False  # speaks of what was last talked of ("and the one before")
+    all_words: tuple[str, ...] = ()
+
+    @property
+    def understood(self) -> bool:
+        return self.score >= UNDERSTOOD
+
+    @property
+    def named(self) -> str:
+        """What is asked about, in the asker's words."""
+        return " ".join(self.about)
+
+
+@dataclass(frozen=True, slots=True)
+class _Slot:
+    """One place of a phrase: the word sequences that fit it. `any` fits every word; an optional one may be left out."""
+
+    choices: tuple[tuple[str, ...], ...]
+    any: bool = False
+    optional: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Phrase:
+    slots: tuple[_Slot, ...]
+    start: bool  # only at the start of the question
+
+
+def _compile(phrase: str) -> _Phrase:
+    """A phrase of the data file, ready to be matched."""
+    classes: dict[str, list[str]] = table("questions")["classes"]
+    slots: list[_Slot] = []
+    for token in re.findall(r"\([^)]*\)\??|\S+", phrase.lstrip("^")):
+        optional = token.endswith("?")
+        token = token.rstrip("?")
+        if token == "_":
+            slots.append(_Slot((), True, optional))
+            continue
+        choices = token[1:-1].split("|") if token[0] == "(" else classes[token[1:]] if token[0] == "@" else [token]
+        slots.append(_Slot(tuple(tuple(c.split()) for c in choices), False, optional))
+    return _Phrase(tuple(slots), phrase.startswith("^"))
+
+
+def _fit(tokens: Sequence[str], i: int, slots: tuple[_Slot, ...], k: int = 0) -> tuple[int, tuple[int, ...]] | None:
+    """Where the phrase's slots from `k` on end when they begin at word `i`, and the places of their own words; None: no fit."""
+    if k == len(slots):
+        return i, ()
+    slot = slots[k]
+    if slot.any:
+        for skip in ((0, 1) if slot.optional else (1,)):
+            if i + skip <= len(tokens) and (rest := _fit(tokens, i + skip, slots, k + 1)) is not None:
+                return rest
+        return None
+    for choice in slot.choices:
+        n = len(choice)
+        if tuple(tokens[i : i + n]) == choice and (rest := _fit(tokens, i + n, slots, k + 1)) is not None:
+            return rest[0], (*range(i, i + n), *rest[1])
+    return _fit(tokens, i, slots, k + 1) if slot.optional else None
+
+
+@dataclass(slots=True)
+class _Family:
+    name: str
+    gist: str
+    weight: float
+    groups: int
+    forward: bool
+    keep: frozenset[str]
+
+
+@cache
+def _grammar() -> tuple[dict[str, _Family], dict[str, list[tuple[_Phrase, str, str]]]]:
+    """The families, and their phrases by first word as (phrase, family, role); role is "0".."9" (a needed group), "helps", "not"
+    or "aspect:NAME"."""
+    families: dict[str, _Family] = {}
+    index: dict[str, list[tuple[_Phrase, str, str]]] = defaultdict(list)
+    always: list[str] = table("questions")["keep"]
+    for row in table("questions")["family"]:
+        name = row["name"]
+        keep = frozenset([*always, *(w for p in row.get("keep", []) for w in p.split())])
+        families[name] = _Family(name, row["gist"], float(row.get("weight", 1)), len(row["needs"]), bool(row.get("forward")), keep)
+        roles: list[tuple[str, str]] = [(p, str(i)) for i, group in enumerate(row["needs"]) for p in group]
+        roles += [(p, "helps") for p in row.get("helps", [])] + [(p, "not") for p in row.get("not", [])]
+        roles += [(p, f"aspect:{a[0]}") for a in row.get("aspect", []) for p in a[1:]]
+        for text, role in roles:
+            phrase = _compile(text)
+            for slot in phrase.slots:
+                for first in {c[0] for c in slot.choices}:
+                    index[first].append((phrase, name, role))
+                if not slot.optional:
+                    break
+    return families, index
+
+
+def families() -> dict[str, str]:
+    """Every family's name and its gist."""
+    return {f.name: f.gist for f in _grammar()[0].values()}
+
+
+@dataclass(slots=True)
+class _Score:
+    """What of a family's phrases a question holds: the longest of every needed group, the places they cover."""
+
+    needed: dict[str, tuple[float, frozenset[int]]] = field(default_factory=dict)
+    helped: dict[tuple[str, ...], float] = field(default_factory=dict)
+    aspects: set[str] = field(default_factory=set)
+    aspect_places: set[int] = field(default_factory=set)
+    cover: set[int] = field(default_factory=set)
+    ruled_out: bool = False
+
+
+@cache
+def _openers() -> frozenset[str]:
+    return frozenset(table("turns")["openers"])
+
+
+def _lead(tokens: Sequence[str]) -> int:
+    """How many words of politeness stand before the question proper ("so", "hey", "and", "okay")."""
+    i = 0
+    while i < len(tokens) - 1 and tokens[i] in _openers():
+        i += 1
+    return i
+
+
+def score(tokens: Sequence[str], hidden: frozenset[int] = frozenset()) -> dict[str, _Score]:
+    """The families' scores for a question's words; phrases that lie wholly in `hidden` places (a window's clause) do not count."""
+    _, index = _grammar()
+    out: dict[str, _Score] = defaultdict(_Score)
+    lead = _lead(tokens)
+    for i, token in enumerate(tokens):
+        for phrase, family, role in index.get(token, ()):
+            if phrase.start and i > lead:
+                continue
+            fit = _fit(tokens, i, phrase.slots)
+            if fit is None or not fit[1]:
+                continue
+            own = frozenset(fit[1])
+            s = out[family]
+            if role == "not":
+                s.ruled_out = s.ruled_out or not own <= hidden
+                continue
+            size = float(len(own)) * (0.2 if own <= hidden else 1.0)
+            if role.startswith("aspect:"):
+                s.aspects.add(role[7:])
+                s.aspect_places |= own
+                continue
+            s.cover |= own
+            if role == "helps":
+                s.helped[tuple(tokens[k] for k in fit[1])] = size / 2
+            elif role not in s.needed or size > s.needed[role][0]:
+                s.needed[role] = (size, own)
+    return out
+
+
+def understand(text: str, now: date, forward: bool | None = None) -> Query:
+    """The likeliest reading of a question, with the runners-up."""
+    found = words(text)
+    tokens = [w.text for w in found]
+    breaks = frozenset(
+        k for k in range(1, len(found)) if re.search(r"[,;.?!]", text[found[k - 1].end : found[k].start])
+    )
+    rough = windows.find(tokens, now, False, breaks)
+    hidden = rough.used if rough.kind in ("since", "before", "at", "between", "around", "tank_with") else frozenset()
+    scores = score(tokens, hidden)
+    known, _ = _grammar()
+    ranked: list[tuple[float, str]] = []
+    for name, s in scores.items():
+        family = known[name]
+        if s.ruled_out or len(s.needed) < family.groups:
+            continue
+        ranked.append((family.weight + sum(v for v, _ in s.needed.values()) + min(sum(s.helped.values()), 3.0), name))
+    ranked.sort(key=lambda r: -r[0])
+    if not ranked:
+        near = sorted(((sum(v for v, _ in s.needed.values()) + sum(s.helped.values()), n) for n, s in scores.items()), reverse=True)
+        about = tuple(t for i, t in enumerate(tokens) if not is_stop(t) and i not in rough.used)
+        return Query("", text, about, tuple(stem(a) for a in about), rough, score=0.0,
+                     others=tuple((n, v) for v, n in near[:3]), follow=_follows(tokens), all_words=tuple(tokens))
+    best, name = ranked[0]
+    family, s = known[name], scores[name]
+    ahead = family.forward if forward is None else forward
+    window = windows.find(tokens, now, True, breaks) if ahead else rough
+    covered = {i for i in s.cover if tokens[i] not in family.keep} | (s.aspect_places - {i for i in s.aspect_places if tokens[i] in family.keep})
+    if name in ("check_before", "range") and window.kind == "before":
+        window = Window() if not (window.first and window.first.day) else window
+    lead = _lead(tokens)
+    about = tuple(
+        t for i, t in enumerate(tokens)
+        if i not in window.used and i not in rough.used and i not in covered and (not is_stop(t) or t.isdigit()) and i >= lead
+    )
+    return Query(
+        name, text, about, tuple(stem(a) for a in about), window, frozenset(s.aspects), best,
+        tuple((n, v) for v, n in ranked[1:4]), _follows(tokens), tuple(tokens),
+    )
+
+
+def _follows(tokens: Sequence[str]) -> bool:
+    """Whether the words lean on what was said before."""
+    lead = _lead(tokens)
+    return bool(tokens) and (tokens[0] in ("and", "then") or (lead < len(tokens) and any(t in table("turns")["pronouns"] for t in tokens)))
+
+
+def closest(text: str, now: date, n: int = 2) -> list[tuple[str, str]]:
+    """The `n` nearest families as (name, gist), for a question that was not understood."""
+    query = understand(text, now)
+    names = ([query.family] if query.family else []) + [f for f, _ in query.others]
+    tokens = {w.text for w in words(text)}
+    if len(names) < n:
+        rows = sorted(table("questions")["family"], key=lambda r: -len(tokens & {w for p in r.get("helps", []) for w in p.split()}))
+        names += [r["name"] for r in rows if r["name"] not in names]
+    gists = families()
+    return [(name, gists[name]) for name in names[:n]]
+
+
+def as_dict(query: Query) -> dict[str, Any]:
+    """The query as plain values, for showing."""
+    return {
+        "family": query.family, "about": list(query.about), "aspects": sorted(query.aspects), "score": round(query.score, 2),
+        "window": {"kind": query.window.kind, "label": query.window.label}, "others": [list(o) for o in query.others],
+    }

@@ -167,7 +167,7 @@ class Diary:
                 if drafts is None:
                     drafts = self.reader()(note.text, self.context(datetime.fromisoformat(note.at)))
                 entry.unresolved = [d for d in drafts if "candidates" in d.fields]
-                for before, after in derive(drafts, note.id, note.at, self._all(), _seconds(note)):
+                for before, after in derive(_as_sure_as_heard(drafts, note), note.id, note.at, self._all(), _seconds(note)):
                     self._put(before, after)
             self._db.execute("UPDATE notes SET read=1 WHERE id=?", (note.id,))
         return entry
@@ -223,6 +223,17 @@ class Diary:
             if found:
                 return found
         return []
+
+    def notes_of_file(self, digest: str) -> int | None:
+        """How many notes a sound file of that SHA-256 gave; None where it has not been heard to its end."""
+        sql = "SELECT notes FROM files WHERE digest=? AND machine=?"
+        row = self._db.execute(sql, (digest, self.machine.name)).fetchone()
+        return None if row is None else int(row[0])
+
+    def mark_file(self, digest: str, notes: int) -> None:
+        """Remember that a sound file has been heard to its end and gave that many notes."""
+        with self._db.atomic():
+            self._db.execute("INSERT OR REPLACE INTO files (digest,machine,notes) VALUES (?,?,?)", (digest, self.machine.name, notes))
 
     # -- records ----------------------------------------------------------------------------------------------------
 
@@ -681,6 +692,7 @@ class Diary:
             self._records = dict(kept)
             for number, note in enumerate(notes):
                 drafts = reader(note.text, self.context(datetime.fromisoformat(note.at)))
+                drafts = _as_sure_as_heard(drafts, note)
                 for _, after in derive(drafts, note.id, note.at, self._records, _seconds(note)):
                     if _same_place(after, struck) or (_same_place(after, list(kept.values())) and after.KIND not in FOLDS):
                         continue
@@ -727,6 +739,17 @@ def _seconds(note: Note) -> Callable[[int, int], tuple[float, float] | None] | N
         return (inside[0][2], inside[-1][3]) if inside else None
 
     return seconds
+
+
+def _as_sure_as_heard(drafts: list[Draft], note: Note) -> list[Draft]:
+    """Drafts are no surer than the recogniser was of the words they rest on."""
+    if not note.words or len(note.words[0]) < 5:
+        return drafts
+    for draft in drafts:
+        sure = [w[4] for w in note.words if w[0] < draft.end and draft.start < w[1]]
+        if sure:
+            draft.confidence *= sum(sure) / len(sure)
+    return drafts
 
 
 def _end(until: str | None) -> str:

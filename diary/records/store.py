@@ -26,6 +26,9 @@ CREATE TABLE notes (
 );
 CREATE UNIQUE INDEX notes_digest ON notes (machine, digest);
 CREATE INDEX notes_at ON notes (machine, at);
+CREATE TABLE files (
+  digest TEXT NOT NULL, machine TEXT NOT NULL, notes INTEGER NOT NULL, PRIMARY KEY (digest, machine)
+);
 CREATE TABLE records (
   id TEXT PRIMARY KEY, machine TEXT NOT NULL, kind TEXT NOT NULL, note TEXT NOT NULL, at TEXT NOT NULL, ord INTEGER NOT NULL,
   live INTEGER NOT NULL, origin TEXT NOT NULL, data TEXT NOT NULL

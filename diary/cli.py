@@ -267,12 +267,12 @@ def listen(options: argparse.Namespace) -> int:
 def import_(options: argparse.Namespace) -> int:
     """`diary import`."""
     from diary.assistant.intake import bring_in
-    from diary.reports.terminal import console
+    from diary.reports.terminal import console, progress
 
-    result = bring_in(
-        open_diary(options), [Path(p) for p in options.paths], engine=options.engine, at=options.at,
-        progress=None if options.json else console(stderr=True),
-    )  # fmt: skip
+    with progress(None if options.json else console(stderr=True), "importing") as told:
+        result = bring_in(
+            open_diary(options), [Path(p) for p in options.paths], engine=options.engine, at=options.at, told=told
+        )
     if options.json:
         print_json(result)
     else:
@@ -410,7 +410,7 @@ def reread(options: argparse.Namespace) -> int:
 
     diary = open_diary(options)
     with progress(None if options.json else console(stderr=True), "reading notes again") as step:
-        entry = diary.reread(step)
+        entry = diary.reread(lambda done, whole: step("reading notes again", done, whole))
     if options.json:
         print_json({"written": len(entry.written), "gone": len(entry.gone)})
     else:

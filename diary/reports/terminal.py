@@ -47,10 +47,10 @@ def print_json(value: Any, out: Console) -> None:
 
 
 @contextmanager
-def progress(out: Console | None, what: str) -> Iterator[Callable[[float, float], None]]:
-    """A progress bar for long work: call the step with (done, whole). Nothing is shown when piped or `out` is None."""
+def progress(out: Console | None, what: str) -> Iterator[Callable[[str, float, float], None]]:
+    """A progress bar for long work: call the step with (what, done, whole). Nothing is shown when piped or `out` is None."""
     if out is None or not out.is_terminal:
-        yield lambda done, whole: None
+        yield lambda said, done, whole: None
         return
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
@@ -59,4 +59,4 @@ def progress(out: Console | None, what: str) -> Iterator[Callable[[float, float]
         console=out, transient=True,
     ) as bar:  # fmt: skip
         task = bar.add_task(what, total=None)
-        yield lambda done, whole: bar.update(task, completed=done, total=whole)
+        yield lambda said, done, whole: bar.update(task, description=said, completed=done, total=whole)

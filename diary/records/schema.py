@@ -121,3 +121,11 @@ def check(document: Any) -> None:
     if error is not None:
         where = "/".join(str(p) for p in error.path) or "the top"
         raise DiaryError(f"The export is not valid at {where}: {error.message}.")
+
+
+if __name__ == "__main__":
+    import json
+    from pathlib import Path
+
+    target = Path(__file__).with_name("build-diary-1.schema.json")
+    target.write_text(json.dumps(schema(), indent=1) + "\n", encoding="utf-8")

@@ -71,14 +71,14 @@ def connect(path: Path | str) -> Database:
     except (OSError, sqlite3.OperationalError) as error:
         raise DiaryError(f"The diary {where} cannot be opened ({error}); check the path and its permissions.") from error
     except sqlite3.DatabaseError as error:
-        raise DiaryError(f"{where} is not a diary file ({error}); name another with --db, it was left as it is.") from error
+        raise DiaryError(f"{where} is not a diary file ({error}); name another with --db, it was left as it was.") from error
     if version > VERSION:
         raise DiaryError(
             f"{where} was written by a newer version of this program (store version {version}, this one knows {VERSION}); "
-            "update the program, the file was left as it is."
+            "update the program; the file was left as it was."
         )
     if version == 0 and tables:
-        raise DiaryError(f"{where} is a database but not a diary; name another with --db, it was left as it is.")
+        raise DiaryError(f"{where} is a database but not a diary; name another with --db, it was left as it was.")
     conn.execute("PRAGMA journal_mode=WAL")
     conn.execute("PRAGMA synchronous=FULL")
     if version == 0:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import resource
 import sys
 import tempfile
 import time
@@ -17,7 +16,7 @@ from diary.errors import DiaryError
 def recordings_folder() -> Path:
     """Where the demo recordings lie: in the checkout, or beside the installed package."""
     here = Path(__file__).resolve().parents[1]
-    for folder in (here.parent / "demo_audio", here / "demo_audio"):
+    for folder in (here.parent / "demo_audio", Path(sys.prefix) / "share" / "build-diary" / "demo_audio"):
         if (folder / "script.toml").is_file():
             return folder
     raise DiaryError("The demo recordings are not here; run `diary demo` from a clone of the project.")
@@ -93,5 +92,9 @@ def run(folder: Path | None = None, out: Any = None, *, recordings: Path | None 
 
 def peak_memory() -> float:
     """The most memory this process has held, in MB."""
+    try:
+        import resource
+    except ImportError:  # not on Windows
+        return 0.0
     used = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return used / (1 << 20) if sys.platform == "darwin" else used / 1024

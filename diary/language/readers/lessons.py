@@ -1,9 +1,86 @@
-"""Reader of lessons."""
+"""Reader of lessons: what the speaker will know next time ("lesson: glue the ring first").
+
+An opening phrase of `data/readers/lessons.toml` starts one; it runs to the end of the sentence, or, where talk has no full stops,
+to a word that leaves the subject.
+"""
 
 from __future__ import annotations
 
+from functools import cache
+
+from diary.language.readers.phrases import Talk, group, table, talk
+from diary.language.text import fold
 from diary.language.types import Context, Draft, Utterance
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """Drafts of kind "lessons"."""
+    t = talk(utterance)
+    drafts: list[Draft] = []
+    k = 0
+    while k < len(t.words):
+        opening = _opening(t, k)
+        if opening is None:
+            k += 1
+            continue
+        first, sure = opening
+        last = _end(t, first)
+        if last - first < 1:
+            k = first
+            continue
+        start, end = t.words[first].token.start, t.words[last].token.end
+        drafts.append(Draft("lessons", {"what": utterance.text[start:end]}, t.words[k].token.start, end, sure))
+        k = last + 1
+    return drafts
+
+
+@cache
+def _openings() -> tuple[tuple[tuple[str, ...], bool], ...]:
+    raw = table("lessons")
+    weak = {w for w in raw["instructing"]}
+    return tuple(
+        sorted(
+            ((tuple(fold(w) for w in phrase.split()), phrase in weak) for phrase in raw["opens"]),
+            key=lambda p: -len(p[0]),
+        )
+    )
+
+
+def _opening(t: Talk, k: int) -> tuple[int, float] | None:
+    """The lesson's first word, and how sure, where an opening phrase stands at word k."""
+    raw = table("lessons")
+    for phrase, weak in _openings():
+        if not t.phrase(k, *phrase) or any(t.gap(k + n) == 2 for n in range(1, len(phrase))):
+            continue
+        first = k + len(phrase)
+        marked = t.gap(first) > 0
+        before = t.fold(k - 1) if t.gap(k) == 0 else ""
+        if before in raw["not_after"] or (before in group("others") or (t.gap(k) == 0 and k and t.words[k - 1].person)):
+            return None
+        while t.fold(first) in ("is", "was", "that", "number", "one", "so", "here", "there", "today", "and", "well", "for", "then") and first < k + len(phrase) + 3:
+            if t.fold(first) == "that" and t.gap(first):
+                break
+            first += 1
+        if first >= len(t.words):
+            return None
+        word = t.fold(first)
+        if weak and not marked and (word not in raw["commands"] or word in raw["not_before"]):
+            return None
+        if word in raw["not_before"] and weak:
+            return None
+        clause = t.words[k].clause
+        if clause is not None and (clause.other_machine or clause.retracted):
+            return None
+        return first, 0.92 if not weak or marked else 0.82
+    return None
+
+
+def _end(t: Talk, first: int) -> int:
+    raw = table("lessons")
+    ends = [tuple(fold(w) for w in phrase.split()) for phrase in raw["ends"]]
+    k = first
+    while k + 1 < len(t.words) and k - first < raw["most"]:
+        if t.gap(k + 1) == 2 or any(t.phrase(k + 1, *phrase) for phrase in ends):
+            break
+        k += 1
+    return k

@@ -1,9 +1,542 @@
-"""Reader of parts."""
+"""Reader of parts: needed, ordered, bought or arrived, fitted, kept as a spare, with count, cost and supplier where said.
+
+One entry a note for each part, at the furthest state told in that note; `thread` is the entry of an earlier note that is the same
+part's life. A part is fitted when a deed puts a new thing in (not when a thing is put back), or when it is said to be in.
+"""
 
 from __future__ import annotations
 
-from diary.language.types import Context, Draft, Utterance
+from dataclasses import dataclass, field
+from functools import cache
+
+from diary.language.readers.deeds import Deed, _is_subject, _objects, deeds, mood
+from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table, talk
+from diary.language.readers.work import is_fluid, same_thing, work_action
+from diary.language.text import fold, key, verb_forms
+from diary.language.types import Context, Draft, Quantity, Utterance
+
+OPEN_STATES = ("needed", "ordered", "bought")
+
+
+@dataclass(slots=True)
+class Mention:
+    """A thing said to be in a state at one place of the note."""
+
+    thing: Thing
+    state: str
+    start: int
+    end: int
+    confidence: float
+    cost: float | None = None
+    supplier: str | None = None
+    name: str = ""
+    also: list[Thing] = field(default_factory=list)
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """Drafts of kind "parts"."""
+    t = talk(utterance)
+    mentions = [m for m in _mentions(t, context) if _may_be_part(t, m)]
+    _price(t, mentions)
+    _suppliers(t, mentions)
+    return _drafts(t, _merged(mentions), context)
+
+
+# ---- finding ----------------------------------------------------------------------------------------------------------------
+
+
+@cache
+def _verbs() -> dict[tuple[str, ...], tuple[str, str, bool]]:
+    """Every form of the verbs of getting: words → (state, tense, weak)."""
+    found: dict[tuple[str, ...], tuple[str, str, bool]] = {}
+    for state, kinds in table("parts")["verbs"].items():
+        for strength in ("weak", "active"):
+            for verb in kinds[strength]:
+                for form, tense in verb_forms(verb).items():
+                    found[tuple(fold(w) for w in form.split())] = (state, tense, strength == "weak")
+    return found
+
+
+@cache
+def _phrases(section: str, name: str) -> tuple[tuple[str, ...], ...]:
+    """The phrases of a list of parts.toml as folded words, longest first."""
+    raw = table("parts")[section]
+    listed = raw[name]["phrases"] if isinstance(raw[name], dict) else raw[name]
+    return tuple(sorted({tuple(fold(w) for w in p.split()) for p in listed}, key=len, reverse=True))
+
+
+def _at(t: Talk, k: int, phrases: tuple[tuple[str, ...], ...]) -> int:
+    """How many words the longest of the phrases that stands at word k has; 0 for none."""
+    for phrase in phrases:
+        if all(t.fold(k + n) == w and (n == 0 or t.gap(k + n) < 2) for n, w in enumerate(phrase)):
+            return len(phrase)
+    return 0
+
+
+def _mentions(t: Talk, context: Context) -> list[Mention]:
+    found = _fitted(t, context)
+    found += _by_verb(t)
+    found += _needed_to_get(t)
+    found += _said_after(t)
+    found += _spares(t)
+    found += _listed(t, found)
+    return found
+
+
+def _scope_ok(t: Talk, k: int) -> bool:
+    clause = t.words[k].clause
+    return clause is None or not (clause.other_machine or clause.retracted or clause.question or clause.hypothetical)
+
+
+def _fitted(t: Talk, context: Context) -> list[Mention]:
+    """Parts that deeds put in."""
+    raw = table("work")
+    found: list[Mention] = []
+    for deed in deeds(t):
+        action = work_action(t, deed)
+        if action is None or not deed.mood.done or deed.thing.other or deed.back:
+            continue
+        replaces = deed.action in ("replaced", *raw["replaces"]) or action in raw["replaces"]
+        puts_in = action in ("fitted", *raw["fits"]) or deed.action == "fitted"
+        if not (replaces or puts_in) or is_fluid(deed.thing):
+            continue
+        fresh = deed.thing.new or deed.thing.spare or deed.thing.article in ("a", "an", "some", "another") or deed.thing.count is not None
+        awaited = _open_part(deed.thing.name, context) is not None
+        if puts_in and not replaces and not (fresh or awaited):
+            continue
+        if deed.thing.count is not None and deed.thing.article == "the" and not replaces and not awaited and not deed.thing.new:
+            continue
+        if not _knowable(deed):
+            continue
+        found.append(_mention(t, deed.thing, "fitted", deed.at, deed.last, 0.9 if deed.said in ("active", "passive") else 0.84))
+    return found
+
+
+def _knowable(deed: Deed) -> bool:
+    """A deed on a thing that can be a part: known, or named outright by a strong verb."""
+    if deed.thing.known:
+        return True
+    if deed.thing.words[-1] in group("not_parts") or deed.thing.kind in ("tool", "machine", "place_of", "meter"):
+        return False
+    return deed.said == "active" and not deed.pronoun and not deed.thing.bare and deed.verb not in table("work")["only_known_verbs"]
+
+
+def _mention(t: Talk, thing: Thing, state: str, first: int, last: int, sure: float) -> Mention:
+    start = min(t.words[first].token.start, thing.start)
+    end = max(t.words[min(last, len(t.words) - 1)].token.end, thing.end)
+    if not thing.known:
+        sure -= 0.12
+    return Mention(thing, state, start, end, round(sure, 2))
+
+
+def _by_verb(t: Talk) -> list[Mention]:
+    """ "ordered a belt", "i need two cans of cleaner", "picked up the thermostat"."""
+    found: list[Mention] = []
+    longest = max(len(form) for form in _verbs())
+    for v in range(len(t.words)):
+        for size in range(longest, 0, -1):
+            form = tuple(t.fold(v + n) for n in range(size))
+            if form in _verbs() and all(t.gap(v + n) == 0 for n in range(1, size)):
+                break
+        else:
+            continue
+        state, tense, weak = _verbs()[form]
+        m = mood(t, v, tense in ("base", "s"))
+        if not _scope_ok(t, v) or m.negated or m.unreal or _after_not(t, v):
+            continue
+        things, pronoun, last = _objects(t, v + size)
+        if state == "needed":
+            if tense == "ing" or (m.subject in ("other", "hands") and t.fold(m.start) not in ("it", "that", "this", "it's")):
+                continue
+            if m.subject == "other" and m.passive:
+                continue
+        else:
+            if tense != "past" or m.planned or m.subject == "other" or (m.background and m.subject != "self"):
+                continue
+            if m.passive and m.thing is not None and m.thing.known:
+                found.append(_mention(t, m.thing, state, v, v, 0.88))
+                continue
+            if not things and m.subject == "self" and (before := t.ending.get(m.start - 1)) and state != "needed" and not weak and before.known:
+                found.append(_mention(t, before, state, m.start, v, 0.82))
+                continue
+        for n, thing in enumerate(things):
+            if pronoun and (weak or state == "needed"):
+                continue
+            if weak and not _weak_ok(t, thing, state, v, form):
+                continue
+            if n == 0 and not pronoun and _is_subject(t, thing) and state != "needed" and not t.fold(thing.last + 1) in ("was", "were", "came"):
+                continue
+            if not thing.known and thing.bare and not pronoun and (weak or state == "needed"):
+                continue
+            sure = 0.78 if weak else 0.92
+            found.append(_mention(t, thing, state, v, last if pronoun else thing.last, sure))
+    return found
+
+
+def _after_not(t: Talk, v: int) -> bool:
+    """ "tried to sell me", "no need": words just before that undo the verb."""
+    return t.fold(v - 1) in ("no", "don't", "dont", "didn't", "didnt") and t.gap(v) == 0
+
+
+def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -> bool:
+    """A common verb ("got", "took", "want") speaks of buying only with an outright part behind it."""
+    if not thing.known or thing.other:
+        return False
+    priced = _money_near(t, thing.last + 1, 6) is not None
+    if state == "needed":
+        return thing.count is not None and thing.article != "the" and (thing.count > 1 or thing.new)
+    if form[0] in ("took", "had", "found"):
+        return priced and not thing.kind == "component" or priced and thing.article in ("a", "an", "the")
+    if form[0] in ("got", "gotten"):
+        if t.fold(v - 1) in ("has", "have", "had", "he's", "it's", "its", "i've", "ive", "we've", "is", "was", "'s") or t.fold(v - 1) in group("other"):
+            return priced
+        k = thing.last + 1
+        if t.fold(k) in ("in", "on", "out", "off", "back", "to") or (k < len(t.words) and t.words[k].action is not None and t.gap(k) == 0):
+            return False
+        return thing.article in ("a", "an", "some", "the", "another") or thing.count is not None
+    return thing.article in ("a", "an", "some", "another", "the") or thing.count is not None
+
+
+def _needed_to_get(t: Talk) -> list[Mention]:
+    """ "have to get a gasket", "need to order that ring", "hunting for a fuse holder": needed, not yet had."""
+    raw = table("parts")["getting"]
+    needy = tuple(tuple(fold(w) for w in p.split()) for p in raw["needy"])
+    verbs = sorted((tuple(fold(w) for w in v.split()) for v in raw["verbs"]), key=len, reverse=True)
+    found: list[Mention] = []
+    for k in range(len(t.words)):
+        size = _at(t, k, needy)
+        if not size or not _scope_ok(t, k):
+            continue
+        m = mood(t, k, False)
+        past = t.fold(k) in ("had",) or t.fold(k - 1) in ("had",)
+        if m.negated and t.fold(k) != "forget" or m.unreal or m.subject in ("other", "hands") or past:
+            continue
+        j = k + size
+        while t.fold(j) in ("just", "also", "still", "probably", "really", "and", "go"):
+            j += 1
+        if t.fold(j - 1) == "for" or t.fold(k + size - 1) in ("after", "for"):
+            things, _, _last = _objects(t, j)
+        else:
+            got = next((v for v in verbs if all(t.fold(j + n) == w for n, w in enumerate(v))), None)
+            if got is None or got == ("replace",):
+                continue
+            things, pronoun, _last = _objects(t, j + len(got))
+            if pronoun:
+                continue
+        for thing in things:
+            if thing.known or not thing.bare:
+                found.append(_mention(t, thing, "needed", k, thing.last, 0.85))
+    return found
+
+
+def _said_after(t: Talk) -> list[Mention]:
+    """ "the seals came", "tie rod end is ordered", "relay and the kits both turned up"."""
+    found: list[Mention] = []
+    blocked = set(table("parts")["said"]["bought"]["not_before"])
+    for thing in t.things:
+        if thing.other or not _scope_ok(t, thing.last):
+            continue
+        k = thing.last + 1
+        if t.gap(k) == 2:
+            continue
+        helper = False
+        contracted = t.words[thing.last].token.lower.endswith("'s")
+        while t.fold(k) in group("be") or t.fold(k) in ("all", "both", "just", "finally", "now", "already", "has", "have", "been", "should", "will", "which"):
+            helper = True
+            if t.fold(k) in ("will", "should") or t.fold(k) in ("isn't", "isnt", "aren't", "wasn't"):
+                helper = False
+                k = len(t.words)
+                break
+            k += 1
+        for state in ("ordered", "bought", "needed"):
+            size = _at(t, k, _phrases("said", state))
+            if not size:
+                continue
+            words = [t.fold(k + n) for n in range(size)]
+            if words[0] in ("ordered", "bought", "needed", "collected", "here", "shipped", "delivered", "backordered") and not (helper or contracted):
+                continue
+            if state == "needed" and words[0] in ("on", "to") and t.fold(thing.first - 1) not in ("put", "add", "stick", "need", "want") and not (helper or contracted):
+                continue
+            following = t.fold(k + size)
+            if state == "bought" and words[-1] in ("came", "come", "in", "here") and following in blocked and t.gap(k + size) == 0 and not (following == "with" and False):
+                if not (following in ("in",) and t.fold(k + size + 1) in ("the", "today")):
+                    continue
+            if state == "bought" and words[-1] == "in" and following not in ("the", "today", "yesterday", "and", "") and t.gap(k + size) == 0:
+                continue
+            if not thing.known and (thing.bare or thing.words[-1] in group("not_parts") or words[0] not in ("arrived", "turned", "showed", "on", "ordered")):
+                continue
+            if thing.kind in ("machine", "tool", "place_of"):
+                continue
+            m = mood(t, k)
+            if m.negated or m.unreal:
+                continue
+            for each in _coordinated_before(t, thing):
+                found.append(_mention(t, each, state, each.first, k + size - 1, 0.86))
+            break
+    return found
+
+
+def _coordinated_before(t: Talk, thing: Thing) -> list[Thing]:
+    found = [thing]
+    k = thing.first - 1
+    while t.fold(k) in ("and", "plus") and (before := t.ending.get(k - 1)) is not None and before.known:
+        found.insert(0, before)
+        k = before.first - 1
+    return found
+
+
+def _spares(t: Talk) -> list[Mention]:
+    """ "kept the old belt as a spare", "the new relay goes in the drawer as a spare"."""
+    found: list[Mention] = []
+    phrases = _phrases("said", "spare")
+    keeping = {fold(w) for w in table("parts")["said"]["spare"]["keeping"]}
+    for k in range(len(t.words)):
+        size = _at(t, k, phrases)
+        if not size or not _scope_ok(t, k):
+            continue
+        window = range(max(0, k - 14), k)
+        kept = [j for j in window if t.fold(j) in keeping]
+        if not kept or any(t.gap(j) == 2 for j in range(kept[0] + 1, k + 1)) and len(kept) < 1:
+            continue
+        candidates = [th for th in t.things if th.known and k - 14 <= th.first < k and not th.other and th.words[-1] not in group("stores")]
+        if not candidates:
+            continue
+        thing = next((th for th in candidates if th.old), None) or candidates[-1]
+        m = mood(t, kept[-1])
+        if m.negated or m.unreal or m.planned:
+            continue
+        mention = _mention(t, thing, "spare", thing.first, k + size - 1, 0.86)
+        mention.name = ("old " if thing.old else "") + thing.full
+        found.append(mention)
+    return found
+
+
+def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
+    """Parts in a list with no verb of their own: after "shopping list", or named with a price at a counter."""
+    found: list[Mention] = []
+    taken = {m.thing.first for m in already}
+    for state in ("needed", "bought", "ordered"):
+        for k in range(len(t.words)):
+            size = _at(t, k, _phrases("lists", state))
+            if not size or not _scope_ok(t, k):
+                continue
+            if state == "needed" and size and t.phrase(k, "on", "the", "list"):
+                continue
+            things, _, _last = _objects(t, k + size)
+            if state == "needed":
+                if t.gap(k + size) == 0 and t.fold(k + size) not in ("a", "an", "two", "some"):
+                    continue
+                things = _run_of(t, k + size)
+                found.extend(_mention(t, th, state, k, th.last, 0.8) for th in things if th.first not in taken)
+    # every thing with its own price
+    for thing in t.things:
+        if thing.first in taken or thing.other or not _scope_ok(t, thing.first):
+            continue
+        if not (thing.known or (not thing.bare and thing.words[-1] not in group("not_parts"))):
+            continue
+        if thing.kind in ("tool", "machine", "place_of"):
+            continue
+        how = _priced(t, thing)
+        if how:
+            found.append(_mention(t, thing, "bought", thing.first, thing.last, 0.82 if thing.known else 0.7))
+    return found
+
+
+def _run_of(t: Talk, k: int) -> list[Thing]:
+    """The things listed from word k to the end of the sentence."""
+    found = []
+    for thing in t.things:
+        if thing.first < k:
+            continue
+        if any(t.gap(j) == 2 for j in range(k + 1, thing.first + 1)) or thing.first - k > 40:
+            break
+        if thing.known:
+            found.append(thing)
+    return found
+
+
+def _money(t: Talk) -> list[Quantity]:
+    return [q for q in t.utterance.quantities if q.dimension in ("money", "currency", "price") or q.unit in ("USD", "GBP", "EUR")]
+
+
+def _money_near(t: Talk, k: int, reach: int) -> Quantity | None:
+    """The amount of money within `reach` words from word k on, in the same sentence."""
+    if k >= len(t.words):
+        return None
+    for q in _money(t):
+        i = t.index(q.start)
+        if k <= i <= k + reach and not any(t.gap(j) == 2 for j in range(k + 1, i + 1)):
+            return q
+    return None
+
+
+def _number_at(t: Talk, k: int) -> tuple[float, int] | None:
+    """A plain number that begins at word k: its value, and the word after it."""
+    if k >= len(t.words):
+        return None
+    for q in _money(t):
+        if q.start <= t.words[k].token.start < q.end:
+            return q.value, t.index(q.end)
+    for number in t.utterance.numbers:
+        if number.start <= t.words[k].token.start < number.end and number.kind not in ("time", "date", "label", "ordinal"):
+            return number.value, t.index(number.end)
+    return None
+
+
+def _refused(t: Talk, thing: Thing) -> bool:
+    """A price only asked or quoted: "wanted 24 for a glow plug", "a reman is three forty"."""
+    refusing = {fold(w) for w in table("parts")["price"]["refusing"]}
+    first = thing.first
+    k = first - 1
+    steps = 0
+    while k >= 0 and steps < 9 and t.gap(k + 1) < 2:
+        if t.fold(k) in refusing or t.fold(k) in group("negation"):
+            return True
+        k -= 1
+        steps += 1
+    return False
+
+
+def _priced(t: Talk, thing: Thing) -> bool:
+    """True where the thing is named with the price that was paid for it."""
+    if _refused(t, thing):
+        return False
+    paid = tuple(tuple(fold(w) for w in p.split()) for p in table("parts")["price"]["paid"])
+    # "forty eight fifty for a fan clutch"
+    if t.fold(thing.first - 1) == "for" and t.gap(thing.first) == 0:
+        k = thing.first - 2
+        if k >= 0 and _money_ends(t, k):
+            return True
+    k = thing.last + 1
+    if t.gap(k) == 2 or k >= len(t.words):
+        return False
+    size = _at(t, k, paid)
+    if size:
+        # "was nineteen ninety five": a price where money is said, or a bare number behind "came to", "cost"
+        number = _number_at(t, k + size)
+        if number is None:
+            return False
+        money = _money_near(t, k + size, 1)
+        return money is not None or t.fold(k) in ("cost", "came") or (_counter(t) and thing.known)
+    money = _money_near(t, k, 1)
+    return money is not None and (_counter(t) or any(True for _ in ()))
+
+
+def _money_ends(t: Talk, k: int) -> bool:
+    word = t.words[k].token
+    if any(q.start <= word.start and word.end <= q.end for q in _money(t)):
+        return True
+    return _counter(t) and any(n.start <= word.start and word.end <= n.end for n in t.utterance.numbers)
+
+
+def _counter(t: Talk) -> bool:
+    """True where the note speaks of a counter, a run for parts or a bill."""
+    opened = any(_at(t, k, _phrases("lists", "bought")) for k in range(len(t.words)))
+    return opened or any(w.thing and w.thing.kind == "place_of" and w.thing.data.get("class") == "business" and w.thing.name != "gas station" for w in t.words)
+
+
+# ---- money and sellers ---------------------------------------------------------------------------------------------------
+
+
+def _price(t: Talk, mentions: list[Mention]) -> None:
+    """Give each amount of money to the part it was paid for."""
+    spans = {m.thing.first: m.thing for m in mentions}
+    for q in _money(t):
+        i, j = t.index(q.start), t.index(q.end)
+        owner: Thing | None = None
+        if t.fold(j) == "for" and (ahead := next((t.at.get(k) for k in (j + 1, j + 2) if t.at.get(k)), None)) is not None and ahead.first in spans:
+            owner = ahead
+        if owner is None:
+            before = [th for th in spans.values() if th.last < i and i - th.last <= 14 and not any(t.gap(x) == 2 for x in range(th.last + 1, i + 1))]
+            owner = max(before, key=lambda th: th.last, default=None)
+            if owner is not None and any(t.words[x].token.start >= p.start and t.words[x].token.end <= p.end for p in _money(t) if p is not q for x in range(owner.last + 1, i)):
+                owner = None
+        if owner is None:
+            continue
+        for m in mentions:
+            if m.thing.first == owner.first and m.cost is None:
+                m.cost = q.value
+
+
+def _suppliers(t: Talk, mentions: list[Mention]) -> None:
+    sellers = [w.thing for w in t.words if w.thing and w.thing.kind == "place_of" and w.thing.data.get("class") == "business"]
+    if not sellers:
+        return
+    for m in mentions:
+        if m.state in ("bought", "ordered", "fitted") and (m.cost is not None or m.state != "fitted"):
+            near = min(sellers, key=lambda s: abs(s.start - m.start))
+            if abs(near.start - m.start) <= 160:
+                m.supplier = t.utterance.text[near.start : near.end].lower()
+
+
+# ---- merging ---------------------------------------------------------------------------------------------------------------
+
+
+def _may_be_part(t: Talk, m: Mention) -> bool:
+    thing = m.thing
+    if thing.other or thing.kind in ("tool", "machine", "place_of"):
+        return False
+    last = thing.words[-1]
+    if last in group("not_parts") or " ".join(thing.words) in group("not_parts"):
+        return thing.kind in PARTS_OF_MACHINE and last not in ("gas", "petrol", "diesel", "fuel")
+    if m.state == "needed":
+        if last in table("parts")["not_needed"]["words"] and not thing.new:
+            return False
+        if thing.hit is not None and thing.hit.data.get("class") == "fuel":
+            return False
+    return not (thing.hit is not None and thing.hit.data.get("class") == "fuel")
+
+
+def _merged(mentions: list[Mention]) -> list[Mention]:
+    """One mention a part: the furthest state, with the costs and counts of the others."""
+    rank = table("parts")["order"]
+    kept: list[Mention] = []
+    for m in sorted(mentions, key=lambda m: m.start):
+        m.name = m.name or m.thing.full
+        twin = next((k for k in kept if same_thing(k.name, m.name) and (k.state in rank) == (m.state in rank)), None)
+        if twin is None:
+            kept.append(m)
+            continue
+        further = m if rank.get(m.state, 0) > rank.get(twin.state, 0) else twin
+        twin.state, twin.confidence = further.state, max(further.confidence, twin.confidence)
+        if twin.cost is None:
+            twin.cost = m.cost
+        twin.supplier = twin.supplier or m.supplier
+        if len(m.name) > len(twin.name):
+            twin.name = m.name
+        if twin.thing.count is None or (twin.thing.article == "the" and m.thing.count):
+            twin.also.append(m.thing)
+        twin.start, twin.end = min(twin.start, m.start), max(twin.end, m.end)
+    return kept
+
+
+def _open_part(name: str, context: Context) -> dict[str, object] | None:
+    """The latest earlier entry of the same part that is not fitted yet."""
+    followed = {p.get("thread") for p in context.parts}
+    for part in reversed(context.parts):
+        if part.get("state") in OPEN_STATES and part.get("id") not in followed and same_thing(str(part.get("name") or ""), name):
+            return part
+    return None
+
+
+def _drafts(t: Talk, mentions: list[Mention], context: Context) -> list[Draft]:
+    drafts: list[Draft] = []
+    for m in mentions:
+        earlier = _open_part(m.name, context)
+        rank = table("parts")["order"]
+        if earlier is not None and rank.get(str(earlier["state"]), 0) > rank.get(m.state, 0):
+            earlier = None
+        name = m.name
+        if earlier is not None and m.thing.article == "the" and set(key(name)) < set(key(str(earlier["name"]))):
+            name = str(earlier["name"])
+        counts = [c for c in (m.thing.count, *(th.count for th in m.also)) if c is not None]
+        count: int | None = max(counts) if counts else (None if m.thing.plural or m.thing.vessel else 1)
+        if count is None and earlier is not None and isinstance(earlier.get("count"), int):
+            count = int(str(earlier["count"]))
+        fields: dict[str, object] = {"name": name, "state": m.state, "count": count, "cost": m.cost}
+        if m.supplier:
+            fields["supplier"] = m.supplier
+        drafts.append(
+            Draft("parts", fields, m.start, m.end, m.confidence, str(earlier["id"]) if earlier is not None else None, m.state)
+        )
+    return drafts

@@ -1,9 +1,562 @@
-"""Reader of plans."""
+"""Reader of plans: what is still to be done, with its day, distance or condition; and plans done, dropped or moved.
+
+A plan is a verb for the machine under a phrase of intention or need ("going to", "have to", "remind me to"), an -ing form with a day
+to come ("doing the seal next saturday"), a thing said to go in or be seen to, or a bare order ("recheck nuts after 50 mi").
+Wishes under an "if" that comes first, refusals, other people's plans and remarks ("I'll see") are none.
+"""
 
 from __future__ import annotations
 
-from diary.language.types import Context, Draft, Utterance
+from dataclasses import dataclass
+from functools import cache
+
+from diary.language.readers.deeds import PRONOUNS, antecedent, deeds, mood
+from diary.language.readers.phrases import Talk, Thing, group, table, talk
+from diary.language.readers.work import counts, same_thing, work_action
+from diary.language.text import fold, key, stem, verb_forms
+from diary.language.types import Context, Draft, Quantity, Utterance, When
+
+
+@dataclass(slots=True)
+class Intent:
+    """A plan as found: words `verb` to `last`, the thing it is about, and how sure."""
+
+    first: int
+    verb: int
+    last: int
+    base: str
+    thing: Thing | None
+    pronoun: bool
+    sure: float
+    what: str = ""
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """Drafts of kind "plans": made or moved, then those of the context that this note closes."""
+    t = talk(utterance)
+    drafts: list[Draft] = []
+    for intent in sorted(_intents(t, utterance, so_far), key=lambda i: i.first):
+        draft = _draft(t, intent, utterance)
+        if any(_alike(str(d.fields["what"]), str(draft.fields["what"])) for d in drafts):
+            continue
+        earlier = _open_plan(str(draft.fields["what"]), context)
+        if earlier is not None:
+            draft.thread, draft.event = str(earlier["id"]), "moved"
+        drafts.append(draft)
+    drafts.extend(_closed(t, context, so_far, {d.thread for d in drafts}))
+    return drafts
+
+
+# ---- finding ----------------------------------------------------------------------------------------------------------------
+
+
+@cache
+def _list(name: str) -> tuple[tuple[str, ...], ...]:
+    return tuple(sorted((tuple(fold(w) for w in p.split()) for p in table("plans")[name]), key=len, reverse=True))
+
+
+@cache
+def _plan_verbs() -> dict[tuple[str, ...], tuple[str, str]]:
+    """Forms of the plan verbs: words → (base, tense)."""
+    found: dict[tuple[str, ...], tuple[str, str]] = {}
+    for verb in table("plans")["verbs"]:
+        for form, tense in verb_forms(verb).items():
+            if tense in ("base", "ing"):
+                found[tuple(fold(w) for w in form.split())] = (verb, tense)
+        first, _, rest = verb.partition(" ")
+        found[tuple(fold(w) for w in verb.split())] = (verb, "base")
+        del first, rest
+    return found
+
+
+def _at(t: Talk, k: int, phrases: tuple[tuple[str, ...], ...]) -> int:
+    for phrase in phrases:
+        if t.phrase(k, *phrase) and all(t.gap(k + n) == 0 for n in range(1, len(phrase))):
+            return len(phrase)
+    return 0
+
+
+def _verb_at(t: Talk, j: int, tense: str) -> tuple[str, int, bool] | None:
+    """The verb that begins at word j in the tense asked: base form, words it takes, whether the lexicon calls it an action."""
+    if j >= len(t.words):
+        return None
+    hit = t.words[j].action
+    if hit is not None and _tense(t, j) == tense:
+        end = j
+        while end + 1 < len(t.words) and t.words[end + 1].token.start < hit.end:
+            end += 1
+        while (inner := next((th for th in t.things if j < th.first <= end), None)) is not None and inner.first > j:
+            end = inner.first - 1
+        if str(hit.data.get("class")) not in ("driven", "ran"):
+            return str(hit.data.get("verb", hit.name)), end - j + 1, True
+    for size in (3, 2, 1):
+        form = tuple(t.fold(j + n) for n in range(size))
+        if form in _plan_verbs() and (_plan_verbs()[form][1] == tense or tense == "base" and _plan_verbs()[form][0].split()[0] == form[0]):
+            return _plan_verbs()[form][0], size, False
+    return None
+
+
+def _tense(t: Talk, j: int) -> str:
+    """The tense of the action at word j; a form both base and past ("put", "cut") counts as base under a word of intention."""
+    hit = t.words[j].action
+    if hit is None:
+        return ""
+    tense = str(hit.data.get("tense") or "")
+    if tense == "past" and fold(str(hit.data.get("verb", "")).split()[0]) == t.fold(j):
+        return "base"
+    return tense
+
+
+def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
+    found: list[Intent] = []
+    for k in range(len(t.words)):
+        if (size := _at(t, k, _list("before_base"))) and t.gap(k + size) < 2:
+            found.extend(_under(t, k, k + size, u))
+        ing = _verb_at(t, k, "ing")
+        if ing is not None:
+            found.extend(_progressive(t, k, ing, u))
+        if t.gap(k) == 2 or t.fold(k - 1) in ("todo", "tomorrow", "reminder", "plan", "next"):
+            found.extend(_order(t, k, u))
+    found.extend(_thing_says(t, u))
+    found.extend(_due(t, u))
+    return _distinct(found)
+
+
+def _distinct(found: list[Intent]) -> list[Intent]:
+    kept: list[Intent] = []
+    for intent in sorted(found, key=lambda i: (i.verb, -i.sure)):
+        if not any(k.verb <= intent.verb <= k.last and (k.thing is intent.thing or k.verb == intent.verb) for k in kept):
+            kept.append(intent)
+    return kept
+
+
+def _refused(t: Talk, k: int, first_if: bool = True) -> bool:
+    """True where the words from k back make it no plan: denial, "would", another's, or an "if" that comes first."""
+    m = mood(t, k, False)
+    if m.negated or m.unreal or m.subject in ("other", "hands") or m.background:
+        return True
+    clause = t.words[k].clause
+    if clause is not None and (clause.other_machine or clause.question or clause.retracted or clause.quoted):
+        return True
+    if t.fold(k - 1) in ("was", "were", "had", "not", "never", "wasn't", "didn't", "don't", "dont", "didnt") and t.gap(k) == 0:
+        return not t.phrase(k, "forget", "to")
+    if not first_if:
+        return False
+    j, steps = k - 1, 0
+    while j >= 0 and steps < 14 and t.gap(j + 1) < 2:
+        w = t.fold(j)
+        if w in ("if", "unless") and not (t.fold(j - 1) in ("as",)):
+            # a later conjunction may have closed the condition: "if it leaks i'd ... and i need to ..."
+            return not any(t.fold(x) in ("and", "but", "anyway") for x in range(j + 1, k))
+        j -= 1
+        steps += 1
+    return False
+
+
+def _under(t: Talk, k: int, j: int, u: Utterance) -> list[Intent]:
+    """Plans under a phrase of intention at word k; the verb should stand at word j."""
+    while t.fold(j) in ("just", "also", "probably", "definitely", "finally", "still", "really", "actually", "then", "maybe", "go", "and", "try", "to", "at", "least", "only", "first", "have", "myself", "start") and t.gap(j) == 0:
+        if t.fold(j) == "have" and t.fold(j + 1) not in ("to",):
+            break
+        if t.fold(j) == "go" and _verb_at(t, j + 1, "base") is None and t.fold(j + 1) not in ("and", "ahead"):
+            break
+        j += 1
+    verb = _verb_at(t, j, "base")
+    if verb is None or t.gap(j) == 2 or _refused(t, k) or t.fold(j) in group("negation"):
+        return []
+    return _with_and(t, k, j, verb, u)
+
+
+def _with_and(t: Talk, k: int, j: int, verb: tuple[str, int, bool], u: Utterance) -> list[Intent]:
+    """The plan whose verb is at word j, and those joined to it by "and"."""
+    found: list[Intent] = []
+    while True:
+        last = _phrase_end(t, j)
+        intent = _intent(t, k, j, verb, last, u)
+        nxt = last + 1
+        if intent is not None:
+            found.append(intent)
+        if t.fold(nxt) not in ("and", "then") or t.gap(nxt) == 2:
+            return found
+        nxt += 1
+        while t.fold(nxt) in ("then", "also", "maybe", "just"):
+            nxt += 1
+        following = _verb_at(t, nxt, "base")
+        if following is None or (t.words[nxt].action is not None and t.words[nxt].action.data.get("tense") == "past" and not intent):
+            return found
+        k, j, verb = nxt, nxt, following
+
+
+def _phrase_end(t: Talk, j: int) -> int:
+    """The last word of the plan that begins at word j."""
+    raw = table("plans")["ends"]
+    ends = [tuple(fold(w) for w in e.split()) for e in raw["words"]]
+    k = j
+    while k + 1 < len(t.words) and k - j < raw["most"]:
+        nxt = k + 1
+        if t.gap(nxt) == 2:
+            break
+        if nxt > j + 1 and any(t.phrase(nxt, *e) for e in ends):
+            if t.fold(nxt) == "and" and t.at.get(nxt + 1) is not None and t.ending.get(k) is not None and not _opens_sentence(t, nxt + 1):
+                k += 1
+                continue
+            if t.fold(nxt) in ("i", "the", "it") and t.fold(k) in ("when", "once", "if", "before", "after", "till", "until", "where", "time", "than", "soon"):
+                k += 1
+                continue
+            if t.fold(nxt) in ("they", "she", "he", "it's", "its", "there's", "somebody") and t.fold(k) in ("when", "once", "if", "before", "after", "till", "until", "where"):
+                k += 1
+                continue
+            if t.fold(nxt) == "so":
+                break
+            break
+        k += 1
+    return k
+
+
+def _opens_sentence(t: Talk, k: int) -> bool:
+    thing = t.at[k]
+    return t.fold(thing.last + 1) in group("be") | group("have") | group("modal") - {"to"}
+
+
+def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: Utterance) -> Intent | None:
+    """The plan of the verb at word j, if it is one for the machine."""
+    base, size, is_action = verb
+    raw = table("plans")
+    object_at = j + size
+    things = [th for th in t.things if object_at <= th.first <= last and not th.other]
+    parts = [th for th in things if th.known]
+    pronoun = next((x for x in range(object_at, min(object_at + 2, last + 1)) if t.fold(x) in PRONOUNS and x not in t.at and not any(th.first <= x <= th.last for th in things)), None)
+    thing = parts[0] if parts else None
+    if any(th.other for th in t.things if object_at <= th.first <= last):
+        return None
+    when = _when(t, u, k, last)
+    dated = when is not None or _distance(t, u, j, last) is not None or _condition(t, object_at, last) != ""
+    first_word = base.split()[0]
+    if thing is None and pronoun is not None:
+        spoken_of = antecedent(t, pronoun, PRONOUNS[t.fold(pronoun)])
+        if spoken_of is not None and (is_action or dated) and first_word not in ("see", "get", "take", "have", "say", "tell", "find", "leave", "keep", "drive", "make", "need"):
+            if first_word in raw["never"] and first_word not in raw["maybe"]:
+                return None
+            if base in ("reset", "set") or first_word == "set":
+                return None
+            return Intent(k, j, last, base, spoken_of, True, 0.78)
+        if is_action and dated and first_word not in raw["never"]:
+            return Intent(k, j, last, base, None, False, 0.65)
+        return None
+    if first_word in ("reset", "zero") or (thing is not None and thing.kind == "meter"):
+        return None
+    if thing is None:
+        unknown = next((th for th in things if not th.bare and th.words[-1] not in group("not_parts") and th.kind not in ("machine", "tool", "place_of", "meter")), None)
+        if unknown is not None and is_action and first_word not in raw["never"]:
+            return Intent(k, j, last, base, unknown, False, 0.72)
+        if first_word in ("brim", "fill", "refuel") and dated:
+            return Intent(k, j, last, base, None, False, 0.75)
+        machine = next((th for th in things if th.kind == "machine"), None)
+        if machine is not None and is_action and dated and first_word not in raw["never"]:
+            return Intent(k, j, last, base, machine, False, 0.6)
+        return None
+    if base in raw["acquire"] or first_word in ("get", "buy", "order", "find"):
+        following = t.fold(thing.last + 1)
+        causative = thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None or following in ("done", "sorted", "fixed", "looked", "seen", "out", "off", "back", "in", "on", "apart")
+        if first_word in ("get", "have") and causative:
+            return Intent(k, j, last, base, thing, False, 0.86)
+        if dated or _elsewhere(t, thing.last + 1, last):
+            return Intent(k, j, last, base, thing, False, 0.8)
+        return None
+    if first_word in raw["never"] and not is_action and first_word not in raw["maybe"]:
+        return None
+    if first_word in raw["maybe"] and not is_action and first_word not in ("do", "try", "look", "put", "pull", "make", "go", "shoot", "have", "find", "run", "fill", "redo", "weigh"):
+        return None
+    if base in ("have", "run", "drive", "go", "ride", "keep"):
+        causative = thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None
+        if not causative and not dated:
+            return None
+    gap = thing.first - object_at
+    if gap > 6 and not is_action:
+        return None
+    return Intent(k, j, last, base, thing, False, 0.88 if is_action or dated else 0.8)
+
+
+def _elsewhere(t: Talk, k: int, last: int) -> bool:
+    """ "in the next town", "at the parts store": a purchase with a place is a plan as well as a need."""
+    return any(t.fold(x) == "next" and x + 1 <= last or (t.words[x].thing and t.words[x].thing.kind == "place_of") for x in range(k, last + 1))
+
+
+def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> list[Intent]:
+    """ "next saturday i am getting the wheels balanced", "doing the seal at home next saturday"."""
+    before = t.fold(v - 1) if t.gap(v) < 2 else ""
+    helped = any(_ends_at(t, v - 1, phrase) for phrase in _list("before_ing")) or (before in ("and", "so", "then", "tomorrow", "then") or t.gap(v) == 2)
+    if not helped or before in ("was", "were", "been", "after", "by", "without", "of", "for"):
+        return []
+    if _refused(t, v, first_if=True):
+        return []
+    last = _phrase_end(t, v)
+    base, size, is_action = verb
+    when = _when(t, u, v, last)
+    things = [th for th in t.things if v + size <= th.first <= last and th.known and not th.other]
+    elsewhere = bool(things) and base in table("plans")["acquire"] and _elsewhere(t, things[0].last + 1, last)
+    if when is None and not elsewhere:
+        return []
+    if not things and not (base in table("plans")["acquire"]):
+        pronoun = t.fold(v + size) in PRONOUNS
+        thing = antecedent(t, v, PRONOUNS.get(t.fold(v + size))) if pronoun else None
+        return [Intent(v, v, last, base, thing, True, 0.72)] if thing is not None and (is_action or base in ("do", "fit", "redo")) else []
+    if not things:
+        things = [th for th in t.things if v + size <= th.first <= last and not th.bare and th.words[-1] not in group("not_parts")]
+        if not things:
+            return []
+    return [Intent(v, v, last, base, things[0], False, 0.85)]
+
+
+def _ends_at(t: Talk, k: int, phrase: tuple[str, ...]) -> bool:
+    start = k - len(phrase) + 1
+    return start >= 0 and t.phrase(start, *phrase)
+
+
+def _order(t: Talk, k: int, u: Utterance) -> list[Intent]:
+    """A bare order at the head of a sentence, with a time or distance: "recheck nuts after 50 mi"."""
+    verb = _verb_at(t, k, "base")
+    if verb is None or not verb[2]:
+        return []
+    hit = t.words[k].action
+    if hit is None or hit.data.get("tense") == "past":
+        return []
+    last = _phrase_end(t, k)
+    intent = _intent(t, k, k, verb, last, u)
+    if intent is None or intent.thing is None:
+        return []
+    timed = _when(t, u, k, last) is not None or _distance(t, u, k, last) is not None
+    told = t.fold(k - 1) in ("todo", "reminder", "plan")
+    if not (timed or told):
+        return []
+    intent.sure = 0.8
+    return [intent]
+
+
+def _thing_says(t: Talk, u: Utterance) -> list[Intent]:
+    """ "seal goes in on sunday", "the wheels have to be balanced", "it gets done saturday"."""
+    raw = table("plans")
+    found: list[Intent] = []
+    for k in range(len(t.words)):
+        does = _at(t, k, _list("thing_does"))
+        needs = 0 if does else _at(t, k, _list("thing_needs"))
+        if not (does or needs):
+            continue
+        subject = t.ending.get(k - 1) if t.gap(k) == 0 else None
+        pronoun = t.fold(k - 1) in ("it", "they", "that", "those") and t.gap(k) == 0
+        if subject is None and not pronoun or subject is not None and (subject.other or not subject.known):
+            continue
+        if _refused(t, k if subject is None else subject.first) or (t.words[k].clause and t.words[k].clause.other_machine):
+            continue
+        thing = subject or _component_before(t, k)
+        if thing is None:
+            continue
+        last = _phrase_end(t, k)
+        when = _when(t, u, thing.first if subject else k, last)
+        if does:
+            if when is None:
+                continue
+            words = " ".join(t.fold(k + n) for n in range(does))
+            base = "fit" if words.endswith((" in", " on")) else "remove" if words.endswith((" off", " out")) else "replace"
+            found.append(Intent(thing.first if subject else k, k, last, base, thing, True, 0.8))
+        else:
+            v = k + needs
+            hit = t.words[v].action if v < len(t.words) else None
+            if hit is None or hit.data.get("tense") != "past":
+                continue
+            base = str(hit.data.get("verb", hit.name))
+            found.append(Intent(thing.first if subject else k, v, last, base, thing, True, 0.76))
+    del raw
+    return found
+
+
+def _component_before(t: Talk, k: int) -> Thing | None:
+    before = [th for th in t.things if th.last < k and not th.other and th.kind == "component"]
+    return before[-1] if before else None
+
+
+def _due(t: Talk, u: Utterance) -> list[Intent]:
+    """ "the next oil change is due at sixteen thirteen", "service due in 200 km"."""
+    found = []
+    for k in range(len(t.words)):
+        if t.fold(k) != "due" or t.fold(k + 1) in ("to", "for") and t.fold(k + 2) in ("the",):
+            continue
+        near = [th for th in t.things if th.last < k and k - th.last <= 4 and not th.other]
+        if not near:
+            continue
+        thing = near[-1]
+        noun = " ".join(thing.words)
+        if not (thing.known or any(noun.endswith(n) for n in (*table("work")["nouns"], "service", "change", "inspection", "check", "test"))):
+            continue
+        if thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None:
+            continue
+        m = mood(t, k)
+        last = _phrase_end(t, k)
+        dated = _when(t, u, thing.first, last) is not None or any(t.words[x].number is not None for x in range(k + 1, min(k + 4, len(t.words))))
+        if m.negated or not dated:
+            continue
+        found.append(Intent(thing.first, thing.first, last, "", thing, False, 0.78))
+    return found
+
+
+# ---- when ------------------------------------------------------------------------------------------------------------------
+
+
+def _when(t: Talk, u: Utterance, first: int, last: int) -> When | None:
+    """The day to come that is named with the words first to last, or just before or after them."""
+    if first >= len(t.words):
+        return None
+    today = u.at.date()
+    lo = first
+    while lo > 0 and first - lo < 6 and t.gap(lo) < 2:
+        lo -= 1
+    hi = min(last + 2, len(t.words) - 1)
+    start, end = t.words[lo].token.start, t.words[hi].token.end
+    own = [w for w in u.dates if w.until >= today and w.kind not in ("past",) and start <= w.start < end]
+    inside = [w for w in own if w.start >= t.words[first].token.start and w.start <= t.words[last].token.end]
+    near = [w for w in own if w not in inside and w.start < t.words[first].token.start and w.end >= t.words[max(lo, first - 5)].token.start]
+    after = [w for w in own if w not in inside and w not in near]
+    future = [w for w in inside if w.until > today or w.kind == "day"]
+    if future:
+        days = [w for w in future if w.kind == "day"]
+        return (days or future)[-1 if len(days) > 1 else 0]
+    before = [w for w in near if w.day > today]
+    if before:
+        return before[-1]
+    return after[0] if after and after[0].day > today else None
+
+
+def _distance(t: Talk, u: Utterance, first: int, last: int) -> Quantity | None:
+    """A distance or engine hours after which the plan falls due."""
+    start, end = t.words[first].token.start, t.words[min(last + 1, len(t.words) - 1)].token.end
+    for q in u.quantities:
+        if q.unit in ("mi", "km", "h") and start <= q.start < end:
+            i = t.index(q.start)
+            if any(t.fold(x) in ("after", "in", "within", "every", "another", "next", "at", "about") for x in range(max(0, i - 3), i)):
+                return q
+    return None
+
+
+def _condition(t: Talk, first: int, last: int) -> str:
+    """The words that say what the plan waits for."""
+    phrases = [tuple(fold(w) for w in p.split()) for p in table("plans")["conditions"]]
+    for k in range(first, last + 1):
+        size = _at(t, k, tuple(sorted(phrases, key=len, reverse=True)))
+        if not size or k == last:
+            continue
+        if t.fold(k) == "in" and not any(t.words[x].number is not None for x in range(k, min(k + 3, last + 1))):
+            continue
+        if t.fold(k) in ("by", "come") and k + 1 not in t.at and not t.fold(k + 1) == "the":
+            continue
+        return t.text(k, last)
+    return ""
+
+
+# ---- drafts ------------------------------------------------------------------------------------------------------------------
+
+
+def _draft(t: Talk, intent: Intent, u: Utterance) -> Draft:
+    when = _when(t, u, intent.first, intent.last)
+    distance = _distance(t, u, intent.verb, intent.last)
+    what = _what(t, intent, when)
+    due = when.day.isoformat() if when is not None and when.kind not in ("vague", "month", "past", "future") else None
+    if when is not None and when.kind in ("weekend", "week") and due is not None:
+        due = when.day.isoformat() if when.kind == "weekend" else when.until.isoformat()
+    fields: dict[str, object] = {"what": what, "due": due}
+    if distance is not None:
+        fields["due_distance"], fields["due_unit"] = distance.value, distance.unit
+    condition = _condition(t, intent.verb + 1, intent.last)
+    if condition:
+        fields["condition"] = condition
+    start = t.words[min(intent.first, intent.verb)].token.start
+    end = t.words[intent.last].token.end
+    return Draft("plans", fields, start, end, intent.sure, None, "made")
+
+
+def _what(t: Talk, intent: Intent, when: When | None) -> str:
+    """The plan in a line: the speaker's words from the verb on, or verb and thing where a pronoun stood."""
+    base = intent.base
+    if intent.pronoun and intent.thing is not None:
+        if base.split()[0] == "do":
+            base = "do"
+        return f"{base} {intent.thing.full}".strip()
+    last = intent.last
+    if when is not None:
+        i = t.index(when.start)
+        if intent.verb < i <= last:
+            stop = i - 1
+            while stop > intent.verb and t.fold(stop) in ("on", "this", "by", "until", "till", "for", "at", "next", "the"):
+                stop -= 1
+            if intent.thing is None or stop >= intent.thing.last:
+                last = stop
+    text = t.text(intent.verb, last)
+    return text if intent.base else t.text(intent.thing.first if intent.thing else intent.verb, intent.last)
+
+
+def _alike(a: str, b: str) -> bool:
+    left, right = set(key(a)), set(key(b))
+    return bool(left and right) and len(left & right) / min(len(left), len(right)) >= 0.75
+
+
+# ---- closing ---------------------------------------------------------------------------------------------------------------
+
+
+def _is_open(plan: dict[str, object]) -> bool:
+    return plan.get("state") not in ("done", "dropped", "moved") and plan.get("event") not in ("done", "dropped")
+
+
+def _open_plan(what: str, context: Context) -> dict[str, object] | None:
+    """The open plan of the context that says the same."""
+    for plan in reversed(context.plans):
+        if _is_open(plan) and _alike(str(plan.get("what") or ""), what):
+            return plan
+    return None
+
+
+@cache
+def _actions_of(what: str) -> frozenset[str]:
+    """The classes of action that a plan's text names."""
+    from diary.language.lexicon import load
+
+    found = {str(h.data.get("class", h.name)) for h in load().find(what) if h.kind == "action"}
+    first = stem(fold(what.split()[0])) if what.split() else ""
+    if not found:
+        found = {"do": {"replaced"}, "change": {"replaced"}, "buy": {"bought"}, "order": {"bought"}, "find": {"bought"}, "pick": {"bought"}, "try": {"replaced"}, "look": {"checked"}}.get(first, set())
+    return frozenset(found)
+
+
+def _closed(t: Talk, context: Context, so_far: list[Draft], touched: set[str | None]) -> list[Draft]:
+    """Plans of the context that the note's deeds, torques and parts carry out."""
+    closes = table("plans")["close"]
+    done: list[tuple[str, str, int, int]] = []
+    for deed in deeds(t):
+        action = work_action(t, deed)
+        if action is not None and counts(t, deed, action):
+            done.append((action, deed.thing.full, t.words[deed.at].token.start, t.words[min(deed.last, len(t.words) - 1)].token.end))
+    for d in so_far:
+        if d.kind == "parts" and d.fields.get("state") in ("bought", "ordered", "fitted"):
+            done.append((str(d.fields["state"]), str(d.fields["name"]), d.start, d.end))
+        elif d.kind == "torques" and d.fields.get("role") == "applied":
+            done.append(("tightened", str(d.fields.get("fastener") or ""), d.start, d.end))
+        elif d.kind == "work":
+            done.append((str(d.fields["action"]), str(d.fields["component"]), d.start, d.end))
+    drafts: list[Draft] = []
+    for plan in context.plans:
+        if not _is_open(plan) or plan.get("id") in touched:
+            continue
+        what = str(plan.get("what") or "")
+        wanted = _actions_of(what)
+        words = set(key(what))
+        for action, name, start, end in done:
+            named = set(key(name))
+            if not named or len(named & words) / len(named) < 0.5 or not (named & words):
+                continue
+            fitting = any(action == w or action in closes.get(w, []) or (w == "replaced" and action in ("replaced", "fitted")) for w in wanted)
+            if fitting:
+                fields = {"what": what, "due": plan.get("due")}
+                drafts.append(Draft("plans", fields, start, end, 0.85, str(plan.get("id")), "done"))
+                break
+    return drafts
+
+
+__all__ = ["read", "same_thing"]

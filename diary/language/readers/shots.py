@@ -1,9 +1,77 @@
-"""Reader of shots."""
+"""Reader of shots: footage wanted, missed or filmed, and what it shows.
+
+The phrases are in `data/readers/shots.toml`. What the shot shows is what follows the phrase ("want to film the first start"), or,
+where that is only "that" or "it", the talk just before.
+"""
 
 from __future__ import annotations
 
+from functools import cache
+
+from diary.language.readers.phrases import Talk, table, talk
+from diary.language.text import fold
 from diary.language.types import Context, Draft, Utterance
+
+EMPTY = frozenset(["that", "it", "this", "them", "those", "one", "", "and", "but", "so", "because", "as", "too", "again", "next", "then", "i", "either", "on"])
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """Drafts of kind "shots": `what` it shows and its `state` (wanted, missed, filmed)."""
+    t = talk(utterance)
+    drafts: list[Draft] = []
+    k = 0
+    while k < len(t.words):
+        found = _phrase(t, k)
+        if found is None:
+            k += 1
+            continue
+        state, size = found
+        first, last, behind = _shows(t, k, size)
+        start, end = t.words[first].token.start, t.words[last].token.end
+        what = utterance.text[start:end]
+        spans = (t.words[k].token.start, end) if behind else (start, t.words[k + size - 1].token.end)
+        drafts.append(Draft("shots", {"what": what, "state": state}, *spans, confidence=0.88))
+        k = max(k + size, last + 1 if behind else k + size)
+    return drafts
+
+
+@cache
+def _phrases() -> tuple[tuple[tuple[str, ...], str], ...]:
+    raw = table("shots")
+    listed = [(tuple(fold(w) for w in p.replace("-", " ").split()), state) for state in ("missed", "wanted", "filmed") for p in raw[state]]
+    return tuple(sorted(listed, key=lambda p: -len(p[0])))
+
+
+def _phrase(t: Talk, k: int) -> tuple[str, int] | None:
+    for phrase, state in _phrases():
+        if not t.phrase(k, *phrase) or any(t.gap(k + n) == 2 for n in range(1, len(phrase))):
+            continue
+        before = {t.fold(j) for j in range(max(0, k - 2), k) if t.gap(j + 1) < 2}
+        if before & set(table("shots")["unless_before"]):
+            return None
+        clause = t.words[k].clause
+        if clause is not None and clause.other_machine:
+            return None
+        return state, len(phrase)
+    return None
+
+
+def _shows(t: Talk, k: int, size: int) -> tuple[int, int, bool]:
+    """The words that tell what the shot shows: first, last, and whether they stand behind the phrase."""
+    ahead = k + size
+    closing = t.fold(ahead - 1)
+    starts = ahead - 1 if closing == "the" else ahead
+    if starts < len(t.words) and t.gap(ahead) < 2 and (closing == "the" or t.fold(ahead) not in EMPTY):
+        last = ahead if ahead < len(t.words) else ahead - 1
+        while last + 1 < len(t.words) and t.gap(last + 1) == 0 and last - starts < 9 and t.fold(last + 1) not in ("and", "but", "so", "because", "i", "odometer"):
+            last += 1
+        return starts, last, True
+    first = k - 1
+    while first > 0 and k - first < 12 and t.gap(first) < 2:
+        first -= 1
+    first = max(first, 0)
+    if t.gap(k) == 2 or k == 0:  # the shot is the sentence before
+        first = max(0, k - 1)
+        while first > 0 and t.gap(first) < 2 and k - first < 14:
+            first -= 1
+    return first, max(first, k - 1), False

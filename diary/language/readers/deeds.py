@@ -1,0 +1,508 @@
+"""Deeds: who did what to which thing, said in any of the ways of the workshop.
+
+"replaced the left hose", "the left hose has been replaced", "left hose is in", "had the hose off", "gave the rail a clean", "the pump,
+i rebuilt it": each gives one `Deed` for every thing it touches, with its mood: done, or only wanted, denied, imagined, another's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table
+from diary.language.text import stem
+from diary.language.types import Hit
+
+
+@dataclass(slots=True)
+class Mood:
+    """How the words before a verb colour it."""
+
+    subject: str = ""  # self, hands, other, thing, or "" (none said)
+    passive: bool = False
+    negated: bool = False
+    unreal: bool = False
+    planned: bool = False
+    background: bool = False  # "somebody had stuffed ...": another time
+    linked: bool = False  # follows "and"/"then" with no subject of its own
+    start: int = 0  # first word of the verb group
+    thing: Thing | None = None  # the subject, where it is a thing
+
+    @property
+    def done(self) -> bool:
+        """True where the words say that it was done, by the speaker or for them."""
+        return not (self.negated or self.unreal or self.planned or self.background or self.subject == "other")
+
+
+@dataclass(slots=True)
+class Deed:
+    """An action on a thing. `said` is how: active, passive, state, fragment, light."""
+
+    action: str
+    verb: str
+    thing: Thing
+    at: int  # word of the verb
+    last: int  # last word of the phrase
+    said: str
+    mood: Mood
+    pronoun: bool = False
+    back: bool = False  # put back, refitted: not a new part
+
+    @property
+    def start(self) -> int:
+        """First character's word index, for spans."""
+        return min(self.thing.first if not self.pronoun else self.at, self.mood.start, self.at)
+
+
+def mood(t: Talk, v: int, base: bool = False) -> Mood:
+    """The mood of the verb at word v, from the words before it in its own clause.
+
+    `base` says that the verb stands in its plain form, which by itself is no past deed ("had to drill" is one).
+    """
+    m = Mood(start=v)
+    k, steps = v - 1, 0
+    had = to = False
+    while k >= 0 and steps < 9 and t.gap(k + 1) < 2:
+        w = t.fold(k)
+        if t.gap(k + 1) == 1 and w not in group("adverbs"):
+            break
+        steps += 1
+        if w in group("negation"):
+            m.negated = True
+            if w in ("no", "none", "nothing", "nobody") and not m.passive:
+                m.negated = w != "no" or t.fold(k + 1) != "no"
+            k -= 1
+            continue
+        if w in group("modal"):
+            if w == "to":
+                to = True
+            elif w in group("unreal") or w.endswith("'d"):
+                m.unreal = True
+            else:
+                m.planned = True
+            k -= 1
+            continue
+        if w in group("be"):
+            m.passive = True
+            if w in ("it's", "that's", "they're", "thats", "theyre"):
+                m.start = k
+                break
+            k -= 1
+            continue
+        if w in group("have"):
+            had = True
+            m.background = w in ("had", "i'd", "we'd")
+            if w in group("self"):
+                m.subject = "self"
+                m.start = k
+                break
+            k -= 1
+            continue
+        if w in group("get") and k + 1 == v:
+            m.passive = True
+            k -= 1
+            continue
+        if w in group("doing") and w not in ("done", "doing"):
+            base = False
+            k -= 1
+            continue
+        if w in group("self"):
+            m.subject = "self"
+            m.background = False
+            m.start = k
+            if w in ("i'd", "we'd") and not had:
+                m.unreal = base
+            k -= 1
+            # "if i replaced", "before i replaced": look one further for what governs it
+            while k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in ("and", "so", "then", "just", "that", "like", "even"):
+                k -= 1
+            if k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in ("if", "unless", "whether", "wish", "suppose", "until", "till"):
+                m.unreal = True
+            break
+        if w in group("other"):
+            m.subject = "other"
+            m.start = k
+            if w in ("that", "which", "who", "what") and k and t.ending.get(k - 1):
+                m.subject = "thing"
+                m.thing = t.ending[k - 1]
+            break
+        if t.words[k].person:
+            m.subject = "hands" if w in group("hands") or t.words[k].person.data.get("class") == "trade" else "other"
+            if any(t.fold(j) in group("strangers") for j in range(max(0, k - 3), k + 1)):
+                m.subject = "other"
+            m.start = k
+            break
+        if w in group("people") or w in group("hands"):
+            stranger = any(t.fold(j) in group("strangers") for j in range(max(0, k - 3), k + 1))
+            m.subject = "other" if stranger or w not in group("hands") else "hands"
+            m.start = k
+            break
+        if w in ("if", "unless", "whether", "wish", "until", "till"):
+            m.unreal = True
+            break
+        if w in group("unreal") and w not in ("before", "after", "when", "once", "about", "every", "until", "till", "says", "said", "told", "thought"):
+            m.unreal = True
+            k -= 1
+            continue
+        if w in ("and", "then", "but", "or") and k == v - 1 - (steps - 1):
+            m.linked = True
+        if t.words[k].action is not None and k < v and t.fold(k + 1) in ("and", "then", "but", "or"):
+            m.linked = True
+            break
+        if w in group("adverbs"):
+            if w in ("and", "then", "but", "so"):
+                m.linked = True
+            k -= 1
+            continue
+        if k in t.ending and not m.linked:
+            m.subject = "thing"
+            m.thing = t.ending[k]
+            m.start = t.ending[k].first
+        break
+    if m.passive and m.thing is None and k in t.ending:
+        m.subject, m.thing, m.start = "thing", t.ending[k], t.ending[k].first
+    if to:
+        governor = t.fold(k) if k >= 0 else ""
+        before = [t.fold(j) for j in range(max(0, v - 5), v)]
+        if had and "had" in before and "to" in before and before[before.index("had") + 1 : before.index("had") + 2] == ["to"]:
+            m.background = False
+        elif any(b in ("managed", "got") for b in before) or governor == "managed":
+            pass
+        else:
+            m.planned = True
+    elif base:
+        m.planned = True
+    if m.background and m.subject in ("self", "hands", "") and not m.passive:
+        m.background = m.subject != "self" and not to
+    return m
+
+
+def _scoped(t: Talk, v: int, m: Mood) -> Mood:
+    """Fold the clause's own scope into the mood."""
+    clause = t.words[v].clause
+    if clause is not None:
+        if clause.other_machine or clause.retracted:
+            m.subject = "other"
+        if clause.hypothetical or clause.question:
+            m.unreal = True
+        if clause.planned and not m.subject == "self" and m.linked:
+            m.planned = True
+        if clause.quoted:
+            m.subject = "other"
+    return m
+
+
+def antecedent(t: Talk, v: int, plural: bool | None = None) -> Thing | None:
+    """The thing that "it", "them" or "both" at word v speaks of: the last one named that can be meant."""
+    best: Thing | None = None
+    for thing in reversed(t.things):
+        if thing.last >= v or thing.other or not thing.known:
+            continue
+        if v - thing.last > 45:
+            break
+        if t.fold(thing.first - 1) in ("with", "using", "than"):
+            continue
+        if plural is None or thing.plural == plural or (plural and thing.count and thing.count > 1):
+            return thing
+        best = best or thing
+    return best
+
+
+PRONOUNS = {"it": False, "them": True, "that": False, "those": True, "these": True, "both": True, "this": False, "everything": None, "all": True}
+
+
+def _objects(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
+    """The things that begin at word k, with those coordinated; whether a pronoun stood for them; the last word."""
+    while k < len(t.words) and t.fold(k) in ("up", "down", "out", "off", "over", "just", "about", "maybe", "back", "in", "on", "all", "and") and not t.at.get(k):
+        if t.gap(k):
+            break
+        k += 1
+    first = t.at.get(k)
+    if first is not None and t.gap(k) == 0:
+        found = [first]
+        j = first.last + 1
+        while j < len(t.words):
+            step = j
+            joined = False
+            while t.fold(step) in ("and", "plus", "or", "also") or t.phrase(step, "as", "well", "as"):
+                step += 3 if t.fold(step) == "as" else 1
+                joined = True
+            following = t.at.get(step)
+            comma = j < len(t.words) and t.gap(j) == 1
+            listed = following is not None and following.article in ("a", "an", "the", "some", "one") and len(found) > 0
+            if following is None or t.gap(j) == 2 or not (joined or comma or listed):
+                break
+            if _is_subject(t, following) or not (following.known or joined):
+                break
+            if listed and not joined and not comma and not (following.known and following.article in ("a", "an", "some")):
+                break
+            found.append(following)
+            j = following.last + 1
+        return found, False, found[-1].last
+    if t.fold(k) in PRONOUNS and t.gap(k) == 0:
+        w = t.fold(k)
+        if w in ("that", "this") and t.fold(k + 1) in group("other") | group("self"):
+            return [], False, k
+        thing = antecedent(t, k, PRONOUNS[w])
+        return ([thing] if thing else []), True, k
+    return [], False, k - 1
+
+
+def _is_subject(t: Talk, thing: Thing) -> bool:
+    """True where a verb of being or doing follows, so that the thing opens a sentence of its own."""
+    k = thing.last + 1
+    if t.gap(k) == 2 or k >= len(t.words):
+        return False
+    w = t.fold(k)
+    if t.words[thing.last].token.lower.endswith("'s"):
+        return True
+    if w in group("be") | group("have") | group("doing") | group("modal") - {"to"} | group("self"):
+        return True
+    return w in ("came", "went", "got", "looks", "looked", "still", "feels", "needs", "wants", "starts", "started", "goes", "comes", "took", "says", "said", "took")
+
+
+def deeds(t: Talk) -> list[Deed]:
+    """Every deed of the utterance, in order, done or not."""
+    found: list[Deed] = []
+    for v, word in enumerate(t.words):
+        if word.action is not None and word.thing is None:
+            found.extend(_verb(t, v, word.action, found))
+    found.extend(_states(t))
+    found.extend(_light(t))
+    found.sort(key=lambda d: (d.at, d.thing.first))
+    return found
+
+
+def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
+    tense = hit.data.get("tense")
+    end = v
+    while end + 1 < len(t.words) and t.words[end + 1].token.start < hit.end:
+        end += 1
+    particle = hit.data.get("particle")
+    action = str(hit.data.get("class", hit.name))
+    verb = str(hit.data.get("verb", hit.name))
+    base = tense in ("base", "s")
+    m = mood(t, v, base)
+    if tense == "ing":
+        before = [t.fold(j) for j in range(max(0, v - 4), v) if t.gap(j + 1) == 0]
+        if not any(b in table("work")["doing_before_ing"] for b in before) or any(b in ("going", "am", "i'm", "im", "be") for b in before[-2:]):
+            m.planned = True
+    elif tense == "s":
+        m.planned = True
+    previous = next((d for d in reversed(sofar) if d.at < v), None)
+    if m.linked and not m.subject and previous is not None and not _between_full_stop(t, previous.at, v):
+        # "i'd pull the wheel and look at the brake": the second verb stands under the first one's subject and helper
+        same = tense == "past" and not base
+        if same and previous.mood.subject == "other":
+            m.subject = "other"
+        elif not same and not previous.mood.done:
+            m.unreal, m.planned, m.negated = previous.mood.unreal, True, previous.mood.negated
+    m = _scoped(t, v, m)
+    back = "back" in (t.fold(end), t.fold(end + 1)) or action in ("refitted", "reassembled") or verb.startswith("put back")
+    if m.passive and m.thing is not None:
+        return [Deed(action, verb, thing, v, end, "passive", m, back=back) for thing in _with_before(t, m.thing)]
+    if m.passive and t.fold(m.start) in ("it's", "that's", "they're", "it", "they", "those", "both"):
+        thing = antecedent(t, m.start)
+        return [Deed(action, verb, thing, v, end, "passive", m, pronoun=True, back=back)] if thing else []
+    things, pronoun, last = _objects(t, end + 1)
+    if particle and things and not pronoun:
+        things = [th for th in things if th.start < particle[0]] or things[:1]
+    if things:
+        if m.subject == "thing" and not m.passive:
+            m.subject = ""
+        between = [t.fold(j) for j in range(things[-1].last + 1 if not pronoun else last + 1, min(len(t.words), (things[-1].last if not pronoun else last) + 3))]
+        back = back or "back" in between
+        return [Deed(action, verb, th, v, max(last, end), "active", m, pronoun, back) for th in things]
+    # "chain slack i checked", "the ones that i replaced"
+    if m.subject == "self" and tense == "past":
+        k = m.start - 1
+        if t.fold(k) in ("that", "which"):
+            k -= 1
+        if k in t.ending and t.gap(m.start) < 2:
+            return [Deed(action, verb, t.ending[k], v, end, "preposed", m)]
+    # "front pads replaced", with no helping verb
+    if m.thing is not None and m.subject == "thing" and tense == "past":
+        if m.thing.known or m.thing.article:
+            return [Deed(action, verb, th, v, end, "fragment", m, back=back) for th in _with_before(t, m.thing)]
+        return []
+    # "removed and cleaned the bowl", "cleaned and greased the rail"
+    if t.fold(end + 1) in ("and", "then") and end + 2 < len(t.words):
+        nxt = end + 2
+        while nxt < len(t.words) and t.fold(nxt) in ("then", "also", "just"):
+            nxt += 1
+        other = t.words[nxt].action if nxt < len(t.words) else None
+        if other is not None and other.data.get("tense") == tense:
+            stop = nxt
+            while stop + 1 < len(t.words) and t.words[stop + 1].token.start < other.end:
+                stop += 1
+            things, pronoun, last = _objects(t, stop + 1)
+            return [Deed(action, verb, th, v, last, "active", m, pronoun, back) for th in things]
+    return []
+
+
+def _between_full_stop(t: Talk, a: int, b: int) -> bool:
+    return any(t.gap(j) == 2 for j in range(a + 1, b + 1))
+
+
+def _with_before(t: Talk, thing: Thing) -> list[Thing]:
+    """The thing and those coordinated before it: "the pads and the rotors are in"."""
+    found = [thing]
+    k = thing.first - 1
+    while t.fold(k) == "and" and t.gap(k + 1) < 2 and (before := t.ending.get(k - 1)) is not None:
+        if not (before.known and thing.known) or t.words[max(0, before.first - 1)].action is not None:
+            break
+        found.insert(0, before)
+        k = before.first - 1
+    return found
+
+
+def _states(t: Talk) -> list[Deed]:
+    """Things said to be in, on, out or off: "new plug is in", "carbs off", "had the wheels off"."""
+    found: list[Deed] = []
+    raw = table("work")
+    for thing in t.things:
+        k = thing.last + 1
+        contracted = t.words[thing.last].token.lower.endswith("'s")
+        if t.gap(k) or k >= len(t.words):
+            continue
+        w = t.fold(k)
+        back = False
+        helper = ""
+        m = mood(t, k)
+        m.thing, m.subject, m.start = thing, "thing", thing.first
+        if w in group("be_now") or contracted or w in ("went", "came", "goes"):
+            helper = "is" if contracted and w not in group("be_now") else w
+            k += 0 if contracted and w not in group("be_now") else 1
+        elif t.fold(thing.first - 1) in ("had", "got", "have") or (t.fold(thing.first - 1) in ("the", "my") and t.fold(thing.first - 2) in ("had", "got")):
+            helper = "had"
+        elif not (thing.bare or thing.article in ("the", "both", "")) or not thing.known:
+            continue
+        negated = False
+        while t.fold(k) in ("all", "both", "now", "finally", "back", "in", "not", "just", "also", "already", "here", "and", "right", "straight") and not t.gap(k):
+            if t.fold(k) == "in" and not (t.fold(k + 1) in ("place",)):
+                break
+            back = back or t.fold(k) == "back"
+            negated = negated or t.fold(k) == "not"
+            k += 1
+        p = t.fold(k)
+        if t.gap(k) or p not in raw["states"] or negated:
+            continue
+        m = mood(t, thing.first)
+        if helper == "had":
+            m = mood(t, thing.first - 1 if t.fold(thing.first - 1) in ("had", "got", "have") else thing.first - 2)
+            if t.fold(thing.first - 1) == "have":
+                m.unreal = m.unreal or m.subject != "self"
+            if p in ("in", "on"):
+                continue
+            m.background = False
+        else:
+            m.subject = "" if m.subject in ("thing", "other") else m.subject
+            if m.subject == "self" or t.words[thing.first - 1].action is not None and thing.first:
+                # the thing is somebody's object and the particle belongs to their verb
+                continue
+        action = raw["states"][p]
+        if not _state_holds(t, thing, helper, p, k, back):
+            continue
+        m = _scoped(t, k, m)
+        m.start = thing.first
+        m.thing = thing
+        if back and action == "replaced":
+            action = "fitted"
+        for each in _with_before(t, thing) if helper != "had" else [thing]:
+            found.append(Deed(action, f"is {p}", each, k, k, "state", m, back=back))
+    return found
+
+
+def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool) -> bool:
+    """True where the particle at word k says that the thing was fitted or taken off, and not that it is lit, sold or broken."""
+    if not thing.known and not (thing.new and thing.article):
+        return False
+    if thing.other or thing.old and p in ("in", "on"):
+        return False
+    head = thing.words[-1]
+    name = " ".join(thing.words)
+    if (head in group("switchable") or name in group("switchable")) and not (thing.new or back or helper == "had"):
+        if p in ("on", "off") or stem(head) in ("light", "lamp", "headlight"):
+            return False
+        if not helper:
+            return False
+    if thing.hit and thing.hit.kind == "consumable" and not thing.new:
+        return False
+    nxt = t.fold(k + 1) if t.gap(k + 1) == 0 else ""
+    target = t.at.get(k + 1) if t.gap(k + 1) == 0 else None
+    if p == "in":
+        if target is not None and (target.words[-1] in group("stores") or not (thing.new and target.known or target.name.startswith(("cylinder", "number")))):
+            return False
+        if target is None and nxt in ("the", "my", "a", "his", "stock", "transit", "there") and nxt != "there":
+            return False
+    elif p in ("on", "off", "out"):
+        if nxt in ("of", "the", "my", "a", "his", "its", "order", "backorder", "sale", "to", "me", "us", "that", "this", "at", "by"):
+            return p == "out" and nxt == "of" and t.fold(k + 2) in ("the",) and helper in ("is", "was", "had")
+        if target is not None and not t.at[k + 1].bare:
+            return False
+    if helper in ("came", "went", "goes"):
+        if helper == "came" and p in ("off", "out"):
+            return nxt in table("work")["deliberately"] and not any(t.fold(j) in ("my", "fingers", "hand") for j in range(k + 1, k + 4))
+        if helper == "goes" or (helper == "went" and p in ("off", "out")) or helper == "came":
+            return False
+        return thing.new or thing.kind == "component"
+    if not helper:
+        return p in ("off", "out") and thing.kind == "component" or (thing.new and p in ("in", "on"))
+    return True
+
+
+def _light(t: Talk) -> list[Deed]:
+    """ "did the clearances", "gave the rail a clean", "did an oil change"."""
+    raw = table("work")
+    found: list[Deed] = []
+    for v in range(len(t.words)):
+        w = t.fold(v)
+        if w == "did" and t.fold(v + 1) not in group("negation"):
+            m = _scoped(t, v, mood(t, v))
+            k = v + 1
+            while t.fold(k) in ("all", "both", "just", "also", "even"):
+                k += 1
+            thing = t.at.get(k)
+            if thing is None or t.gap(k):
+                continue
+            noun = next((n for n in raw["nouns"] if " ".join(thing.words).endswith(n)), None)
+            if noun:
+                action, what = raw["nouns"][noun]
+                named = _renamed(thing, what)
+                found.append(Deed(action, "do", named, v, thing.last, "light", m))
+                continue
+            if not thing.known or thing.other:
+                continue
+            action = next((a for word, a in raw["do"].items() if word in thing.words), raw["do"]["usual"])
+            if not action:
+                continue
+            for each in _objects(t, k)[0]:
+                found.append(Deed(action, "do", each, v, each.last, "light", m))
+        elif w == "gave" and t.gap(v + 1) == 0:
+            things, pronoun, last = _objects(t, v + 1)
+            if not things:
+                continue
+            k = last + 1
+            if t.fold(k) not in ("a", "another", "some"):
+                continue
+            k += 1
+            for j in range(k, min(k + 5, len(t.words))):
+                if t.gap(j) and j > k:
+                    break
+                action = raw["give"].get(t.fold(j))
+                if action:
+                    m = _scoped(t, v, mood(t, v))
+                    found.extend(Deed(action, "give", th, v, j, "light", m, pronoun) for th in things)
+    return found
+
+
+def _renamed(thing: Thing, name: str) -> Thing:
+    return Thing(
+        thing.first,
+        thing.last,
+        thing.start,
+        thing.end,
+        name,
+        True,
+        thing.hit if thing.hit and thing.hit.kind in PARTS_OF_MACHINE else None,
+        words=tuple(name.split()),
+    )

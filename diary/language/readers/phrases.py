@@ -1,0 +1,379 @@
+"""Things named in an utterance: noun phrases with their count, newness, owner and place.
+
+A thing is found by the lexicon where it knows the word, and by its surroundings where it does not ("replaced the flux widget"):
+an article or number opens it, small words and verbs close it (`data/readers/phrases.toml`). Unpunctuated speech has no commas, so
+two known names side by side are two things unless the second is a plain head word ("glow plug" + "relay").
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from diary.language.text import fold, stem
+from diary.language.types import Clause, Hit, Token, Utterance
+
+DATA = Path(__file__).parents[1] / "data" / "readers"
+PARTS_OF_MACHINE = ("component", "fastener", "consumable")
+NAMED = (*PARTS_OF_MACHINE, "tool", "machine", "meter", "place_of")
+_STOP_MARK = re.compile(r"[.!?;:\n](?:\s|$)|\s[-–—]\s|—")
+_COMMA = re.compile(r"[,()\"“”]")
+
+
+@cache
+def table(name: str) -> dict[str, Any]:
+    """The data file `data/readers/NAME.toml`."""
+    return tomllib.loads((DATA / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def group(name: str) -> frozenset[str]:
+    """A word list of `phrases.toml`, folded."""
+    raw = table("phrases")
+    words = raw["words"][name] if name in raw["words"] else raw[name]
+    return frozenset(fold(w) for w in words)
+
+
+@dataclass(slots=True)
+class Word:
+    """A token with what the readers ask of it: folded form, break before it (0 none, 1 comma, 2 full stop), thing and action on it."""
+
+    token: Token
+    fold: str
+    gap: int
+    number: float | None = None
+    thing: Hit | None = None  # covers this word
+    place: Hit | None = None
+    action: Hit | None = None  # starts at this word
+    symptom: Hit | None = None
+    person: Hit | None = None
+    clause: Clause | None = None
+
+
+@dataclass(slots=True)
+class Thing:
+    """A noun phrase: words `first` to `last` (inclusive), the name without articles and numbers."""
+
+    first: int
+    last: int
+    start: int
+    end: int
+    name: str
+    known: bool  # the lexicon holds it as a part, fastener or consumable
+    hit: Hit | None
+    count: int | None = None
+    article: str = ""
+    new: bool = False
+    old: bool = False
+    spare: bool = False
+    other: bool = False  # somebody else's
+    vessel: str = ""
+    place: str = ""
+    plural: bool = False
+    bare: bool = False  # neither article nor number before it
+    words: tuple[str, ...] = ()
+
+    @property
+    def full(self) -> str:
+        """The name with the place that follows it: "left rear wheel cylinder"."""
+        extra = [w for w in self.place.split() if w not in self.name.split()]
+        return " ".join([*extra, self.name])
+
+    @property
+    def kind(self) -> str:
+        """The lexicon's kind of it, or an empty string."""
+        return self.hit.kind if self.hit else ""
+
+
+@dataclass(slots=True)
+class Talk:
+    """An utterance's words and things, laid out for the readers."""
+
+    utterance: Utterance
+    words: list[Word]
+    things: list[Thing] = field(default_factory=list)
+    at: dict[int, Thing] = field(default_factory=dict)  # by first word
+    ending: dict[int, Thing] = field(default_factory=dict)  # by last word
+
+    def fold(self, i: int) -> str:
+        """The folded word at i, or "" outside."""
+        return self.words[i].fold if 0 <= i < len(self.words) else ""
+
+    def gap(self, i: int) -> int:
+        """The break before word i; 2 outside."""
+        return self.words[i].gap if 0 < i < len(self.words) else 2
+
+    def index(self, char: int) -> int:
+        """The word that begins at or after a character."""
+        for i, word in enumerate(self.words):
+            if word.token.end > char:
+                return i
+        return len(self.words)
+
+    def text(self, first: int, last: int) -> str:
+        """The note's own text from word first to word last, inclusive."""
+        return self.utterance.text[self.words[first].token.start : self.words[last].token.end]
+
+    def phrase(self, i: int, *phrase: str) -> bool:
+        """True where the folded words from i on are `phrase`."""
+        return all(self.fold(i + n) == w for n, w in enumerate(phrase))
+
+
+_last: tuple[str, int, Talk] | None = None
+
+
+def talk(utterance: Utterance) -> Talk:
+    """The utterance laid out; the last one is kept, for several readers ask in turn."""
+    global _last
+    if _last is None or _last[1] != id(utterance) or _last[0] != utterance.text or _last[2].utterance is not utterance:
+        _last = (utterance.text, id(utterance), _lay_out(utterance))
+    return _last[2]
+
+
+def _lay_out(utterance: Utterance) -> Talk:
+    words: list[Word] = []
+    before = 0
+    for token in utterance.tokens:
+        between = utterance.text[before : token.start]
+        gap = 2 if _STOP_MARK.search(between + " ") and between.strip() else 1 if _COMMA.search(between) else 0
+        words.append(Word(token, fold(token.lower), gap if words else 2))
+        before = token.end
+    starts = {w.token.start: i for i, w in enumerate(words)}
+    for hit in utterance.hits:
+        i = starts.get(hit.start)
+        if i is None:
+            continue
+        if hit.kind == "action":
+            words[i].action = words[i].action or hit
+        span = range(i, len(words))
+        for j in span:
+            if words[j].token.start >= hit.end:
+                break
+            word = words[j]
+            if hit.kind in NAMED and (word.thing is None or word.thing.end - word.thing.start < hit.end - hit.start):
+                word.thing = hit
+            elif hit.kind == "place":
+                word.place = word.place or hit
+            elif hit.kind == "symptom":
+                word.symptom = word.symptom or hit
+            elif hit.kind == "person":
+                word.person = word.person or hit
+    for number in utterance.numbers:
+        for i, word in enumerate(words):
+            if number.start <= word.token.start < number.end:
+                words[i].number = number.value
+    small = table("phrases")["small_numbers"]
+    for word in words:
+        if word.number is None and word.fold not in ("a", "an", "another", "both", "couple", "pair", "dozen"):
+            value = small.get(word.fold)
+            if value is None and re.fullmatch(r"\d{1,3}", word.fold):
+                value = float(word.fold)
+            word.number = value
+    for clause in utterance.clauses:
+        for word in words:
+            if clause.start <= word.token.start < clause.end and word.clause is None:
+                word.clause = clause
+    result = Talk(utterance, words)
+    _chunk(result)
+    return result
+
+
+def _chunk(t: Talk) -> None:
+    i = 0
+    while i < len(t.words):
+        found = _thing_at(t, i)
+        if found is None:
+            i += 1
+            continue
+        t.things.append(found)
+        t.at[found.first] = found
+        t.ending[found.last] = found
+        i = found.last + 1
+
+
+def _is_stop(t: Talk, i: int) -> bool:
+    word = t.words[i]
+    return word.fold in group("stop") or word.fold.endswith(("n't", "'ll", "'re", "'ve", "'d"))
+
+
+def _thing_at(t: Talk, i: int) -> Thing | None:
+    """The thing that opens at word i, if one does."""
+    words, n = t.words, len(t.words)
+    first, count, article, vessel = i, None, "", ""
+    other = False
+    k = i
+    while k < n and (k == i or t.gap(k) == 0):
+        word = words[k]
+        if word.thing and word.thing.kind in NAMED and word.thing.start >= word.token.start:
+            break
+        if word.fold in group("others") or (word.person and word.person.data.get("owner")):
+            other, article = True, "his"
+            if word.person:
+                while k + 1 < n and words[k + 1].token.start < word.person.end:
+                    k += 1
+        elif word.fold in group("articles"):
+            article = word.fold
+            if word.fold in ("a", "an", "another", "one"):
+                count = 1 if count is None else count
+        elif word.fold in group("before_articles"):
+            count = 2 if word.fold == "both" else count
+        elif word.number is not None and _plain_count(t, k):
+            count = int(word.number)
+        elif (
+            stem(word.fold) in table("phrases")["vessels"]
+            and (article or count is not None or k == i)
+            and (t.fold(k + 1) == "of" or stem(word.fold) in ("dozen", "couple"))
+        ):
+            vessel = stem(word.fold)
+            held = table("phrases")["small_numbers"].get(vessel)
+            count = held if held else count if table("phrases")["vessels"][vessel] else None
+            k += 1 if t.fold(k + 1) == "of" else 0
+        elif word.number is not None and t.fold(k + 1) == "of" and not t.gap(k + 1):
+            count = int(word.number) if float(word.number).is_integer() else None
+            k += 1
+        else:
+            break
+        k += 1
+    opened = k > i
+    body, known_hit, last, unknown = [], None, -1, 0
+    new = old = spare = False
+    while k < n and (k == first or t.gap(k) == 0 or (not body and not opened)):
+        word = words[k]
+        hit = word.thing if word.thing and word.thing.kind in NAMED else None
+        if hit and hit.start >= word.token.start:
+            end = k
+            while end + 1 < n and words[end + 1].token.start < hit.end:
+                end += 1
+            if known_hit is not None and not (end == k and _heads(word.fold)):
+                break
+            known_hit = hit if known_hit is None or hit.kind in PARTS_OF_MACHINE else known_hit
+            body.extend(range(k, end + 1))
+            last, k = end, end + 1
+            continue
+        if word.number is not None and not word.place:
+            break
+        if word.action and not word.place and not _describes(t, k, bool(body) or opened) and not _names(t, k, known_hit):
+            break
+        if word.symptom and not word.symptom.data.get("noun") and (body or not opened):
+            break
+        if _is_stop(t, k):
+            if known_hit is not None or word.fold not in group("inside"):
+                break
+        elif known_hit is not None and not _heads(word.fold):
+            break
+        if word.fold in group("new"):
+            new = True
+        if word.fold in group("old"):
+            old = True
+        if word.fold in group("spare"):
+            spare = True
+        if word.person and not word.person.data.get("owner"):
+            break
+        body.append(k)
+        last = k
+        if known_hit is None:
+            unknown += 1
+            if unknown > 5:
+                break
+        k += 1
+    while body and known_hit is None and t.fold(body[-1]) in group("inside") and not words[body[-1]].place:
+        body.pop()
+    if not body:
+        return None
+    last = body[-1]
+    kept = [b for b in body if t.fold(b) not in group("describing") and t.fold(b) not in group("new")]
+    if known_hit is not None or len(kept) > 1:
+        kept = [b for b in kept if t.fold(b) not in group("old") or t.fold(b) == "dead"] or kept
+    if not kept:
+        return None
+    names = [words[b].token.lower for b in kept]
+    if names[-1].endswith("'s"):
+        names[-1] = names[-1][:-2]
+    name = " ".join(names)
+    hit_for = known_hit
+    known = hit_for is not None and hit_for.kind in PARTS_OF_MACHINE
+    plural = fold(names[-1]) != stem(names[-1]) and not words[last].token.lower.endswith("'s")
+    if plural and hit_for is not None and not hit_for.name.endswith("s") and t.fold(last + 1) in ("in", "on", "out", "at") and not opened:
+        plural = True
+    thing = Thing(
+        first,
+        last,
+        words[first].token.start,
+        words[last].token.end,
+        name,
+        known,
+        hit_for,
+        count,
+        article,
+        new,
+        old,
+        spare,
+        other,
+        vessel,
+        "",
+        plural,
+        not opened,
+        tuple(fold(w) for w in names),
+    )
+    thing.place = _place_after(t, last + 1)
+    return thing
+
+
+def _plain_count(t: Talk, k: int) -> bool:
+    """A number that counts what follows: a small whole one, not part of a longer number or a measurement."""
+    word = t.words[k]
+    if word.number is None or not float(word.number).is_integer() or not 0 < word.number <= 60:
+        return False
+    if k + 1 >= len(t.words) or t.gap(k + 1) or (t.words[k + 1].number is not None and t.words[k + 1].fold != "one"):
+        return False
+    if k and t.words[k - 1].number is not None and not t.gap(k):
+        return False
+    start, end = word.token.start, word.token.end
+    return not any(q.start <= start and q.end > end and q.dimension not in ("count",) for q in t.utterance.quantities)
+
+
+def _heads(word: str) -> bool:
+    """True for words that head a part's name whatever stands before ("bracket", "bolts")."""
+    return word in group("heads")
+
+
+def _describes(t: Talk, k: int, opened: bool) -> bool:
+    """A participle used as an adjective: "the welded bracket", "a rebuilt carb"; also actions named by a noun ("clamp")."""
+    word = t.words[k]
+    if word.action is None:
+        return True
+    tense = word.action.data.get("tense")
+    follows = t.words[k + 1] if k + 1 < len(t.words) and not t.gap(k + 1) else None
+    if tense == "past":
+        before = t.fold(k - 1)
+        return before in group("articles") and bool(follows and (follows.thing or _heads(follows.fold)))
+    return opened and bool(follows and follows.thing and not follows.fold in group("articles"))
+
+
+def _names(t: Talk, k: int, known: Hit | None) -> bool:
+    """A word that is a verb elsewhere but here heads a name ("fan clamp", "door seal")."""
+    return _heads(t.fold(k)) and (known is not None or (k > 0 and t.fold(k - 1) in group("articles")))
+
+
+def _place_after(t: Talk, k: int) -> str:
+    """The place that stands behind a thing: "on the left rear", "up front"."""
+    if t.fold(k) not in ("on", "at", "in", "up", "down", "to", "around") or t.gap(k):
+        return ""
+    k += 1
+    while t.fold(k) in ("the", "my", "in", "at") and not t.gap(k):
+        k += 1
+    if k < len(t.words) and (hit := t.words[k].place) and not t.gap(k):
+        j = k
+        parts = []
+        while j < len(t.words) and t.words[j].place and not t.gap(j + 0 if j == k else j):
+            parts.append(t.words[j].token.lower)
+            j += 1
+        if j < len(t.words) and t.words[j].thing and t.words[j].thing.kind == "component" and not t.gap(j):
+            return ""
+        del hit
+        return " ".join(p for p in parts if p not in ("side", "hand"))
+    return ""

@@ -34,9 +34,8 @@ def show(table: Table, out: Console, as_json: bool = False) -> None:
             made.add_row(*[cell.replace("[", r"\[") for cell in row])
         out.print(made)
     else:
-        out.print(table.title, markup=False)
-        for row in table.rows:
-            out.print("\t".join(cell.replace("\n", " ") for cell in row).rstrip(), markup=False)
+        lines = [table.title, *("\t".join(cell.replace("\n", " ") for cell in row).rstrip() for row in table.rows)]
+        out.file.write("".join(f"{line}\n" for line in lines))  # rich would turn tabs into spaces
     if table.note:
         out.print(table.note, markup=False)
 

@@ -1,13 +1,38 @@
-"""The vocabulary that a recogniser is told to expect."""
+"""The vocabulary that a recogniser is told to expect.
+
+Whisper is biased by text that it takes for what was just said: an example of the manner of talk (`data/hearing.toml`) and
+the words that are likely here. Vosk can only be given a closed list of phrases, where one of them is expected.
+"""
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+LETTERS_A_TOKEN = 3.6
+"""Whisper's word pieces are about this long in workshop talk (measured on the narrations; a space counts)."""
 
 
-def prompt(words: Sequence[str]) -> str | None:
-    """`words` as the text that Whisper is made to believe it has just written; None where there are none."""
-    return ", ".join(words) + "." if words else None
+@lru_cache(maxsize=1)
+def data() -> dict[str, Any]:
+    """`data/hearing.toml`."""
+    return tomllib.loads((files("diary.speech") / "data" / "hearing.toml").read_text("utf-8"))
+
+
+def prompt(words: Sequence[str] = ()) -> str:
+    """The hint for Whisper: as many of `words` as fit, the likeliest last (nearest to the speech), then the example."""
+    example, room = data()["whisper"]["example"], int(data()["whisper"]["tokens"] * LETTERS_A_TOKEN)
+    kept: list[str] = []
+    room -= len(example)
+    for word in words:
+        room -= len(word) + 2
+        if room < 0:
+            break
+        kept.insert(0, word)
+    return f"{', '.join(kept)}. {example}" if kept else example
 
 
 def chosen(lexicon: Iterable[str], own: Iterable[str] = (), most: int = 60) -> list[str]:

@@ -69,10 +69,14 @@ class Detector:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Sound with speech in it: `start` is the second of its first sample."""
+    """Sound with speech in it: `start` is the second of its first sample.
+
+    `clean` says whether it ends in a silence; else the talk goes on in the next stretch without a gap.
+    """
 
     start: float
     samples: np.ndarray
+    clean: bool = True
 
     @property
     def end(self) -> float:
@@ -81,69 +85,91 @@ class Stretch:
 
 
 def stretches(
-    sound: Iterable[np.ndarray], *, longest: float = 28.0, silence: float = 3.0, margin: float = 0.3
+    sound: Iterable[np.ndarray], *, longest: float = 25.0, silence: float = 3.0, margin: float = 0.3
 ) -> Iterator[Stretch]:
-    """Cut sound into stretches of at most `longest` seconds, at its longest late silence; more than `silence` seconds without speech
-    is left out, but for `margin` seconds beside the speech. Holds no more than one stretch in memory.
+    """Cut sound into stretches of at most `longest` seconds, where they can at a silence.
+
+    More than `silence` seconds without speech is left out but for `margin` seconds beside the speech. No more than one
+    stretch is in memory.
     """
-    import numpy as np
-
-    detector = Detector()
-    held: list[np.ndarray] = []  # steps of 32 ms, from `first` on
-    flags: list[bool] = []
-    pending = np.zeros(0, np.float32)
-    first = 0
-    step = WINDOW / RATE
-    most, quiet, edge = int(longest / step), int(silence / step), int(margin / step)
-    speaking = False
-
-    def stretch(count: int) -> Stretch | None:
-        voiced = [i for i in range(count) if flags[i]]
-        if not voiced:
-            return None
-        low, high = max(0, voiced[0] - edge), min(count, voiced[-1] + 1 + edge)
-        return Stretch((first + low) * step, np.concatenate(held[low:high]))
-
-    def drop(count: int) -> None:
-        nonlocal first
-        del held[:count], flags[:count]
-        first += count
-
+    cutter = _Cutter(round(longest / STEP), round(silence / STEP), round(margin / STEP))
     for block in sound:
-        probabilities = detector.feed(block)
-        pending = np.concatenate([pending, block])
-        for probability in probabilities:
-            speaking = probability >= (STILL_SPEECH if speaking else SPEECH)
-            held.append(pending[:WINDOW])
-            flags.append(speaking)
-            pending = pending[WINDOW:]
-            if not any(flags):
-                if len(flags) > edge:
-                    drop(len(flags) - edge)
-            elif len(flags) >= quiet and not any(flags[-quiet:]):
-                done = stretch(len(flags) - edge)
-                if done:
-                    yield done
-                drop(len(flags) - edge)
-            elif len(flags) >= most:
-                cut = _best_cut(flags)
-                done = stretch(cut)
-                if done:
-                    yield done
-                drop(cut)
-    if pending.size:
-        held.append(pending)
-        flags.append(speaking)
-    done = stretch(len(flags))
-    if done:
-        yield done
+        yield from cutter.feed(block)
+    yield from cutter.finish()
 
 
-def _best_cut(flags: list[bool]) -> int:
-    """The middle of the longest silence in the last two thirds (a later one wins a tie); the end where there is none."""
+STEP = WINDOW / RATE
+"""Seconds of one step."""
+_PAUSE = round(0.2 / STEP)  # steps of silence that surely lie between words
+
+
+class _Cutter:
+    """The state of `stretches`, counted in steps of the detector."""
+
+    def __init__(self, longest: int, silence: int, margin: int) -> None:
+        import numpy as np
+
+        self.longest, self.silence, self.margin = longest, silence, margin
+        self.detector = Detector()
+        self.speaking = False
+        self.pending = np.zeros(0, np.float32)  # less than one step
+        self.held: list[np.ndarray] = []  # the steps from number `first` on
+        self.flags: list[bool] = []  # whether each is speech
+        self.first = 0
+        self.quiet = 0  # steps without speech at the end of `flags`
+
+    def feed(self, block: np.ndarray) -> Iterator[Stretch]:
+        import numpy as np
+
+        self.pending = np.concatenate([self.pending, block])
+        for probability in self.detector.feed(block):
+            step, self.pending = self.pending[:WINDOW], self.pending[WINDOW:]
+            self.speaking = probability >= (STILL_SPEECH if self.speaking else SPEECH)
+            self.held.append(step)
+            self.flags.append(self.speaking)
+            self.quiet = 0 if self.speaking else self.quiet + 1
+            yield from self._cut()
+
+    def _cut(self) -> Iterator[Stretch]:
+        count = len(self.flags)
+        if self.quiet == count:  # nothing but silence
+            self._drop(max(0, count - self.margin))
+        elif self.quiet >= self.silence:
+            yield self._stretch(count - self.margin, True)
+        elif count >= self.longest:
+            cut, pause = best_cut(self.flags)
+            yield self._stretch(cut, pause >= _PAUSE)
+
+    def finish(self) -> Iterator[Stretch]:
+        if self.pending.size:
+            self.held.append(self.pending)
+            self.flags.append(self.speaking)
+        if any(self.flags):
+            yield self._stretch(len(self.flags), True)
+
+    def _stretch(self, count: int, clean: bool) -> Stretch:
+        import numpy as np
+
+        voiced = [i for i in range(count) if self.flags[i]]
+        low = max(0, voiced[0] - self.margin)
+        high = min(count, voiced[-1] + 1 + self.margin) if clean else count
+        made = Stretch((self.first + low) * STEP, np.concatenate(self.held[low:high]), clean)
+        self._drop(count)
+        return made
+
+    def _drop(self, count: int) -> None:
+        del self.held[:count], self.flags[:count]
+        self.first += count
+
+
+def best_cut(flags: list[bool]) -> tuple[int, int]:
+    """Where to cut, and how many steps of silence are there: the middle of the longest silence in the last two thirds.
+
+    Of equal silences the later is taken; where there is none, the end (and 0).
+    """
     best, length, run = len(flags), 0, 0
     for i in range(len(flags) // 3, len(flags)):
         run = 0 if flags[i] else run + 1
-        if run >= length and run:
+        if run and run >= length:
             best, length = i - run // 2, run
-    return best
+    return best, length

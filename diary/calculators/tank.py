@@ -10,8 +10,8 @@ from diary.calculators.fuel_records import Fill, Reading, Span, Summary
 from diary.errors import DiaryError
 
 CAUTION = (
-    "Only an estimate: hills, load, cold and headwind eat into it, the last of a tank may not be reachable, and a tank's "
-    "stated size may be wrong. Plan the next stop by the cautious figure."
+    "Only an estimate: hills, load, cold and headwind eat into it, the last of a tank may not be reachable, and a "
+    "tank's stated size may be wrong. Plan the next stop by the cautious figure."
 )
 TANK_SHARE = 0.02
 """Standard deviation of a stated tank size, as a share of it (common practice, no source)."""

@@ -94,6 +94,11 @@ class Diary:
         """Write what is left and let go of the file."""
         self._db.conn.close()
 
+    def stamp(self) -> tuple[int, str]:
+        """Changes whenever anything is written; what was computed under the same stamp still holds."""
+        row = self._db.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()
+        return int(row[0]), self.machine.name
+
     # -- machines ---------------------------------------------------------------------------------------------------
 
     def machines(self) -> list[Machine]:

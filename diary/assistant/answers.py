@@ -1,0 +1,133 @@
+"""A question to an `Answer`, computed from the records of a diary. `ask` is the door of this module.
+
+What a question means is found by `questions`; each family has one function. Nothing here invents a figure: what is not
+noted is said to be missing, and `certain` is False.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from diary.assistant import answers_faults, answers_fuel, answers_parts, answers_work
+from diary.assistant.answer import Answer, cannot
+from diary.assistant.facts import Facts, entity
+from diary.assistant.questions import Query, closest, understand
+from diary.records.diary import Diary
+
+Answerer = Callable[[Facts, Query, datetime], Answer]
+
+_BY_FAMILY: dict[str, Answerer] = {
+    "range": answers_fuel.range_left,
+    "fuel_volume": answers_fuel.fuel_volume,
+    "fuel_cost": answers_fuel.fuel_cost,
+    "price": answers_fuel.price,
+    "cost_per_distance": answers_fuel.cost_per_distance,
+    "meter": answers_fuel.meter_now,
+    "spend": answers_parts.spend,
+    "cost_ahead": answers_parts.cost_ahead,
+    "parts_needed": answers_parts.needed,
+    "parts_ordered": answers_parts.ordered,
+    "parts_spare": answers_parts.spare,
+    "parts_fitted": answers_parts.fitted,
+    "count": answers_parts.count,
+    "torque": answers_work.torque,
+    "open_faults": answers_faults.open_faults,
+    "when_last": answers_work.when_last,
+    "how_often": answers_work.how_often,
+    "when_next": answers_work.plans,
+    "check_before": answers_work.check_before,
+    "work_done": answers_work.work_done,
+    "said": answers_work.said,
+    "shots": answers_work.shots,
+    "lessons": answers_work.lessons,
+    "changes": answers_work.changes,
+    "missing": answers_work.missing,
+    "summary": answers_work.summary,
+}
+_WITH_PREVIOUS: dict[str, Callable[[Facts, Query, datetime, Answer | None], Answer]] = {
+    "economy": answers_fuel.economy,
+    "distance": answers_fuel.distance,
+    "measure": answers_work.measure,
+}
+_WITH_FOCUS: dict[str, Callable[[Facts, Query, datetime, Any], Answer]] = {
+    "fault_status": answers_faults.status,
+    "fault_cause": answers_faults.cause,
+    "fault_when": answers_faults.when,
+}
+
+_facts: dict[int, Facts] = {}
+
+
+def facts_of(diary: Diary) -> Facts:
+    """The kept view of a diary, brought up to date."""
+    found = _facts.get(id(diary))
+    if found is None or found.diary is not diary:
+        _facts.clear()
+        found = _facts[id(diary)] = Facts(diary)
+    found.refresh()
+    return found
+
+
+def ask(diary: Diary, question: str, now: datetime | None = None, previous: Answer | None = None, focus: Any | None = None) -> Answer:
+    """The answer to a question asked in anyone's words.
+
+    `now` is the clock for "this week" (default: the diary's own). `previous` is the answer before, which "and the one before"
+    leans on; `focus` is the record last spoken of, which "it" means.
+    """
+    now = now or diary.now()
+    facts = facts_of(diary)
+    query = lean(understand(question, now.date()), previous)
+    answer = answer_query(facts, query, now, previous, focus)
+    answer.query = answer.query or query
+    return answer
+
+
+def lean(query: Query, previous: Answer | None) -> Query:
+    """A follow-up completed from the question before: its family where it names none, its subject where it says "it"."""
+    before = previous.query if previous else None
+    if before is None:
+        return query
+    if not query.family:
+        bare = not entity(query.stems) or query.window.said
+        if query.follow and (query.window.said or bare):
+            about, stems = (query.about, query.stems) if entity(query.stems) else (before.about, before.stems)
+            window = query.window if query.window.said else before.window
+            return replace(query, family=before.family, about=about, stems=stems, window=window, aspects=query.aspects or before.aspects, score=2.0)
+        if query.follow and entity(query.stems):
+            return replace(query, family=before.family, window=before.window, aspects=before.aspects, score=2.0)
+        return query
+    if query.follow and not entity(query.stems) and query.family == before.family and not query.window.said:
+        return replace(query, about=before.about, stems=before.stems)
+    if query.follow and not entity(query.stems) and previous is not None and previous.subject and query.family in ("torque", "measure", "fault_status", "fault_when", "fault_cause", "when_last", "spend"):
+        return replace(query, about=previous.subject, stems=previous.subject)
+    return query
+
+
+def answer_query(facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None) -> Answer:
+    """The answer to an understood query."""
+    if not query.understood:
+        return not_understood(facts, query, now)
+    if query.family in _WITH_PREVIOUS:
+        return _WITH_PREVIOUS[query.family](facts, query, now, previous)
+    if query.family in _WITH_FOCUS:
+        return _WITH_FOCUS[query.family](facts, query, now, focus)
+    if query.family == "tank_size":
+        return answers_fuel.tank_answer(facts)
+    if query.family in ("convert", "calculator"):
+        from diary.assistant.answers_calc import calculate
+
+        return calculate(facts, query, now, previous, focus)
+    return _BY_FAMILY[query.family](facts, query, now)
+
+
+def not_understood(facts: Facts, query: Query, now: datetime) -> Answer:
+    """The two closest readings, as a choice."""
+    near = closest(query.text, now.date())
+    choices = [(gist, replace(query, family=name, score=9.0)) for name, gist in near]
+    answer = cannot(f"I did not get that. Do you mean {near[0][1]}, or {near[1][1]}?")
+    answer.asks = {"for": "which question", "about": [gist for _, gist in near]}
+    answer.choices = choices
+    return answer

@@ -1,0 +1,249 @@
+"""Answers about what is wrong: what is open, whether a thing is fixed, what it turned out to be, when it came back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from diary.assistant import spoken
+from diary.assistant.answer import Answer, cannot, value
+from diary.assistant.facts import Facts, answers_table, entity, fault_text, find_event, quote
+from diary.assistant.questions import Query
+from diary.assistant.words import content, overlap, stem, table
+from diary.records.derive import OPEN_STATES
+
+
+def is_open(fault: Any) -> bool:
+    """Whether a fault still stands."""
+    return fault.state in OPEN_STATES
+
+
+def name(fault: Any) -> str:
+    """A fault as it is spoken of: what is wrong, with the place where that is not in it already."""
+    text = fault.what or fault.component or "a fault"
+    if fault.component and not overlap(content(fault.component), text) >= 0.99:
+        text = f"{fault.component}: {text}"
+    if fault.where and not overlap(content(fault.where), text) >= 0.99:
+        text = f"{fault.where} {text}"
+    return text
+
+
+def last_moment(fault: Any) -> str:
+    """When something was last said about a fault."""
+    return max([fault.at, *(e["at"] for e in fault.events), fault.closed_at or "", fault.came_back_at or ""])
+
+
+def thread_notes(facts: Facts, fault: Any) -> list[str]:
+    """The notes of a fault's thread that still stand, in order."""
+    ids = [e["note"] for e in fault.events] + [n for n in (fault.opened_in_note, fault.closed_in_note, fault.came_back_in_note) if n]
+    return sorted({i for i in ids if i in facts.notes()}, key=facts.order)
+
+
+def matching(facts: Facts, query: Query, rows: Sequence[Any] | None = None, least: float = 0.5) -> list[Any]:
+    """The faults a question is about, best first; those equally near are all given."""
+    rows = facts.records("faults") if rows is None else rows
+    about = entity(query.stems)
+    if not about:
+        return list(rows)
+    scored = []
+    for fault in rows:
+        share = overlap(about, fault_text(fault))
+        cause = overlap(about, fault.cause) if fault.cause else 0.0
+        told = max((overlap(about, facts.note_text(n)) for n in thread_notes(facts, fault)), default=0.0)
+        score = max(share, 0.75 * cause) + 0.25 * told
+        if max(share, cause) >= least or (share >= 0.3 and told >= 0.99):
+            scored.append((score, fault))
+        elif told >= 0.99 and len(about) >= 1:
+            scored.append((0.2 + 0.25 * told, fault))
+    if not scored:
+        return []
+    top = max(s for s, _ in scored)
+    near = [f for s, f in scored if s >= top - 0.05]
+    return sorted(near, key=last_moment, reverse=True)
+
+
+def open_faults(facts: Facts, query: Query, now: datetime) -> Answer:
+    """What is still open; with an entity, of that only; safety-critical first."""
+    rows = [f for f in facts.records("faults") if is_open(f)]
+    about = entity(query.stems)
+    if about:
+        mine = [f for f in rows if overlap(about, fault_text(f)) >= 0.5]
+        rows = mine or rows
+    if "safety" in query.aspects:
+        rows = [f for f in rows if f.safety or watched(fault_text(f))]
+    if "back" in query.aspects and {"came", "come", "returned"} & set(query.all_words):
+        came = [f for f in facts.records("faults") if f.came_back_in_note]
+        if query.window.kind == "days" and query.window.start and query.window.end:
+            came = [f for f in came if f.came_back_at and query.window.start.isoformat() <= f.came_back_at[:10] <= query.window.end.isoformat()]
+        if not came:
+            return Answer("Nothing has come back so far.", [], [])
+        text = "; ".join(f"{name(f)}, {spoken.day(f.came_back_at or f.at, now.date())}{', fixed since' if not is_open(f) else ''}" for f in came)
+        return Answer(spoken.sentence(f"Came back: {text}"), [], [f.id for f in came])
+    if not rows:
+        kind = "safety-critical " if "safety" in query.aspects else ""
+        return Answer(f"No {kind}fault is open.", [], [])
+    rows.sort(key=lambda f: (not f.safety, f.at))
+    marks = {"suspected": ", only suspected", "waiting": ", waiting", "back": ", came back"}
+    text = "; ".join(f"{name(f)}{marks.get(f.state, '')}" for f in rows)
+    lead = f"{len(rows)} open: " if len(rows) > 1 else "One open: "
+    if "safety" in query.aspects:
+        lead = f"{len(rows)} safety-critical: "
+    return Answer(spoken.sentence(lead + text), [value(len(rows), None)] if False else [], [f.id for f in rows], caution=any(f.safety for f in rows))
+
+
+def watched(text: str) -> bool:
+    """Whether words name something on brakes, steering, suspension or wheels (data/answers.toml)."""
+    low = f" {text.lower()} "
+    return any(f" {w}" in low for w in answers_table("safety")["words"])
+
+
+def _asks_if_fixed(query: Query) -> bool:
+    """Whether "yes" would mean that the thing is right again."""
+    return bool(set(query.all_words) & set(table("turns")["fixed_words"])) and "still" not in query.all_words and "not" not in query.all_words
+
+
+def _quoted(facts: Facts, note: str, query: Query, fault: Any | None, causes: bool, limit: int = 38) -> tuple[str, tuple[int, int]]:
+    """What a note said, near the question's words and the fault's; and the characters of it."""
+    text = facts.note_text(note)
+    stems = [*query.stems, *content(fault_text(fault) if fault is not None else "")]
+    said = quote(text, stems, limit, causes=causes)
+    at = max(0, text.find(said))
+    return said, (at, at + len(said))
+
+
+def values_in(facts: Facts, note: str, span: tuple[int, int] | None = None) -> list[dict[str, Any]]:
+    """The measures of a note that lie in a stretch of it (all, where records have no place)."""
+    rows = []
+    for kind in ("measures", "torques"):
+        for r in facts.records(kind):
+            if r.note == note and r.value is not None and (span is None or r.span == (0, 0) or r.span[0] < span[1] and span[0] < max(r.span[1], 1)):
+                rows.append(value(r.value, r.unit))
+    return rows
+
+
+def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -> Answer:
+    """Whether a fault stands, with what was last said of it."""
+    found = [focus] if focus is not None and not entity(query.stems) else matching(facts, query)
+    if not found:
+        return _from_notes(facts, query, now)
+    if not entity(query.stems) and focus is None:
+        return open_faults(facts, query, now)
+    fault = found[0]
+    others = [f for f in found[1:] if f.id != fault.id]
+    stands = is_open(fault)
+    fixed = _asks_if_fixed(query)
+    yes = stands != fixed
+    known = name(fault)
+    notes = thread_notes(facts, fault)
+    if fault.state == "back":
+        happened = f"it came back on {spoken.day(fault.came_back_at or fault.at, now.date())} and is still open"
+        tell = fault.came_back_in_note
+    elif fault.state == "ruled_out":
+        happened = f"that was ruled out on {spoken.day(fault.closed_at or fault.at, now.date())}"
+        tell = fault.closed_in_note
+    elif not stands:
+        again = f" after it came back on {spoken.day(fault.came_back_at, now.date())}" if fault.came_back_at and (fault.closed_at or "") >= fault.came_back_at else ""
+        happened = f"it was fixed on {spoken.day(fault.closed_at or fault.at, now.date())}{again}"
+        tell = fault.closed_in_note
+    else:
+        state = {"suspected": "only suspected so far", "waiting": "waiting"}.get(fault.state, "still open")
+        happened = f"{state}, since {spoken.day(fault.opened_at or fault.at, now.date())}"
+        tell = notes[-1] if notes else None
+    text = f"{'Yes' if yes else 'No'}, {known}: {happened}"
+    if fault.cause:
+        text += f"; it was {fault.cause}" if not stands else f"; likely {fault.cause}"
+    values: list[dict[str, Any]] = []
+    answer = spoken.sentence(text)
+    if tell and tell in facts.notes():
+        said, span = _quoted(facts, tell, query, fault, True)
+        values = values_in(facts, tell, span)
+        answer += f" You said: {spoken.sentence(said)}"
+    mixed = [f for f in others if is_open(f) != stands]
+    if mixed:
+        answer += " " + spoken.sentence(f"Also {name(mixed[0])}: {'still open' if is_open(mixed[0]) else 'fixed'}")
+    return Answer(answer, values, [fault.id], True, anchor=facts.note_moment(tell) if tell in facts.notes() else None, subject=tuple(content(fault_text(fault))))
+
+
+def _from_notes(facts: Facts, query: Query, now: datetime) -> Answer:
+    """What notes say where no fault record answers."""
+    about = entity(query.stems)
+    if about:
+        for note in facts.diary.search(" ".join(query.about), 8):
+            if overlap(about, note.text) >= 0.66:
+                said = quote(note.text, about, 30, causes=True)
+                return Answer(
+                    f"No fault is noted for {query.named}. On {spoken.day(note.at, now.date())} you said: {spoken.sentence(said)}",
+                    values_in(facts, note.id), [], False,
+                )  # fmt: skip
+    return cannot(spoken.sentence(f"No, nothing is noted about {query.named or 'that'}"))
+
+
+def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -> Answer:
+    """What a fault turned out to be: its cause where known, and the words that told it."""
+    found = [focus] if focus is not None and not entity(query.stems) else matching(facts, query)
+    about = entity(query.stems)
+    if not found:
+        return _from_notes(facts, query, now)
+    fault = found[0]
+    notes = thread_notes(facts, fault)
+    best_note, best_score = notes[-1] if notes else None, -1.0
+    cues = set(answers_table("cause_cues")["words"])
+    candidates = set(notes)
+    if about:
+        candidates |= {n.id for n in facts.diary.search(" ".join(query.about), 6) if overlap(about, n.text) >= 0.6}
+    stems = [*query.stems, *content(fault_text(fault))]
+    for note in sorted(candidates, key=facts.order):
+        said = quote(facts.note_text(note), stems, 30, causes=True)
+        tokens = said.lower().split()
+        score = overlap(query.stems or stems, said) + 0.3 * min(4, sum(1 for t in set(tokens) if t in cues))
+        score += 0.5 * (note == fault.closed_in_note) + 0.2 * (note in notes)
+        if score >= best_score:
+            best_note, best_score = note, score
+    parts = []
+    if fault.cause:
+        parts.append(f"{name(fault)}: it was {fault.cause}")
+    answer = spoken.sentence("; ".join(parts)) if parts else ""
+    values: list[dict[str, Any]] = []
+    if best_note:
+        said, span = _quoted(facts, best_note, query, fault, True)
+        answer = f"{answer} On {spoken.day(facts.notes()[best_note].at, now.date())} you said: {spoken.sentence(said)}".strip()
+        values = values_in(facts, best_note, span)
+    if is_open(fault):
+        answer += " It is still open."
+    return Answer(answer, values, [fault.id], bool(fault.cause) or not is_open(fault), subject=tuple(content(fault_text(fault))))
+
+
+def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -> Answer:
+    """When a fault was found, fixed, or came back."""
+    found = [focus] if focus is not None and not entity(query.stems) else matching(facts, query)
+    if not found:
+        moment = find_event(facts, query.about)
+        if moment is None:
+            return cannot(spoken.sentence(f"No, nothing is noted about {query.named or 'that'}"))
+        return Answer(spoken.sentence(f"{moment.label or 'That'} was on {spoken.day(moment.at, now.date())}"), [], [moment.record] if moment.record else [], False, anchor=moment)
+    tokens = set(query.all_words)
+    back = bool(tokens & {"back", "again", "returned", "return"})
+    fixed = bool(tokens & set(table("turns")["fixed_words"])) and not back
+    if back:
+        came = [f for f in found if f.came_back_in_note] or [f for f in matching(facts, query, [f for f in facts.records("faults") if f.came_back_in_note])]
+        if not came:
+            return cannot(spoken.sentence(f"No, {name(found[0])} has not come back since it was noted on {spoken.day(found[0].at, now.date())}"), found[0].id)
+        fault, at, note, verb = came[0], came[0].came_back_at or came[0].at, came[0].came_back_in_note, "came back"
+    elif fixed:
+        fault = next((f for f in found if f.closed_in_note and not is_open(f)), found[0])
+        if is_open(fault):
+            return Answer(spoken.sentence(f"{name(fault)} is not fixed: it is open since {spoken.day(fault.opened_at or fault.at, now.date())}"), [], [fault.id])
+        at, note, verb = fault.closed_at or fault.at, fault.closed_in_note, "was ruled out" if fault.state == "ruled_out" else "was fixed"
+    else:
+        fault = min(found, key=lambda f: f.at) if len(found) > 1 else found[0]
+        at, note, verb = fault.opened_at or fault.at, fault.opened_in_note, "was first noted"
+    text = f"{name(fault)} {verb} on {spoken.day(at, now.date())}"
+    if "long" in tokens:
+        days = (now - datetime.fromisoformat(at)).days
+        text += f", {days} {'day' if days == 1 else 'days'} ago"
+    moment = facts.note_moment(note, fault.what) if note in facts.notes() else None
+    return Answer(spoken.sentence(text), [], [fault.id], anchor=moment, subject=tuple(content(fault_text(fault))))
+
+
+__all__ = ["cause", "is_open", "matching", "name", "open_faults", "status", "stem", "values_in", "watched", "when"]

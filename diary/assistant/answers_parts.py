@@ -1,0 +1,258 @@
+"""Answers about parts and money: what is needed, on order, spare or fitted, and what was spent on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from diary.assistant import spoken
+from diary.assistant.answer import Answer, cannot, value
+from diary.assistant.answers_fuel import chosen, unknown_event
+from diary.assistant.facts import Facts, best, entity
+from diary.assistant.questions import Query
+from diary.assistant.words import content, overlap
+
+STAGES = ("needed", "ordered", "bought", "spare", "fitted", "removed")
+
+
+def same_part(a: str, b: str) -> bool:
+    """Whether two names are of one part: the same noun, and one name no more than the other with words left out."""
+    one, two = content(a), content(b)
+    return bool(one and two) and one[-1] == two[-1] and (set(one) <= set(two) or set(two) <= set(one))
+
+
+def lives(facts: Facts) -> list[list[Any]]:
+    """The parts' lives: the records of each part, oldest first. A step joins the life that its reader named, or the newest one
+    of the same name that has not come as far."""
+    out: list[list[Any]] = []
+    by_life: dict[str, int] = {}
+    for part in facts.records("parts"):
+        place = by_life.get(part.life) if part.life else None
+        if place is None:
+            stage = _stage(part)
+            for i in range(len(out) - 1, -1, -1):
+                if same_part(out[i][-1].name, part.name) and _stage(out[i][-1]) <= stage and part.state != "needed" and out[i][-1].state not in ("fitted", "removed"):
+                    place = i
+                    break
+                if part.state == "needed" and out[i][-1].state == "needed" and same_part(out[i][-1].name, part.name):
+                    place = i
+                    break
+        if place is None:
+            place = len(out)
+            out.append([])
+        out[place].append(part)
+        if part.life:
+            by_life[part.life] = place
+    return out
+
+
+def _stage(part: Any) -> int:
+    return STAGES.index(part.state) if part.state in STAGES else 0
+
+
+def called(part: Any) -> str:
+    """A part as it is spoken of, with its count where it is more than one."""
+    if part.count and part.count > 1:
+        return f"{spoken.digits(part.count)} {part.name}"
+    return str(part.name)
+
+
+def in_state(facts: Facts, state: str) -> list[list[Any]]:
+    """The lives that stand at a state now."""
+    return [life for life in lives(facts) if life[-1].state == state]
+
+
+def needed(facts: Facts, query: Query, now: datetime) -> Answer:
+    """What is still to buy, and its cost where it was said."""
+    rows = in_state(facts, "needed")
+    about = entity(query.stems)
+    if about:
+        rows = best(rows, about, lambda r: r[-1].name, least=0.6) or rows
+    if not rows:
+        return Answer("Nothing is on the list to buy.", [], [])
+    text = spoken.listed(called(life[-1]) for life in rows)
+    priced = [life[-1].cost for life in rows if life[-1].cost is not None]
+    values = []
+    tail = ""
+    if priced:
+        total = sum(priced)
+        values = [value(total, facts.machine.currency)]
+        tail = f", {spoken.money(total, facts.machine.currency)} of it priced"
+    return Answer(spoken.sentence(f"To buy: {text}{tail}"), values, [life[-1].id for life in rows])
+
+
+def ordered(facts: Facts, query: Query, now: datetime) -> Answer:
+    """What is on order and not here yet."""
+    rows = in_state(facts, "ordered")
+    about = entity(query.stems)
+    if about:
+        mine = best(rows, about, lambda r: r[-1].name, least=0.6)
+        if not mine:
+            came = best(lives(facts), about, lambda r: r[-1].name, least=0.6)
+            if came:
+                last = came[-1][-1]
+                return Answer(spoken.sentence(f"No, {last.name} is not on order: it was noted as {last.state} on {spoken.day(last.at, now.date())}"), [], [last.id])
+            return cannot(spoken.sentence(f"No, nothing is noted about ordering {query.named}"))
+        rows = mine
+    if not rows:
+        return Answer("Nothing is on order.", [], [])
+    text = spoken.listed(f"{called(life[-1])} (since {spoken.day(life[-1].at, now.date())})" for life in rows)
+    return Answer(spoken.sentence(f"On order: {text}"), [], [life[-1].id for life in rows])
+
+
+def spare(facts: Facts, query: Query, now: datetime) -> Answer:
+    """The spares, and parts bought but not fitted."""
+    rows = in_state(facts, "spare")
+    bought = in_state(facts, "bought")
+    about = entity(query.stems)
+    if about:
+        rows = best(rows, about, lambda r: r[-1].name, least=0.6)
+        bought = best(bought, about, lambda r: r[-1].name, least=0.6)
+    if not rows and not bought:
+        return Answer(spoken.sentence(f"No spare {query.named or 'part'} is noted"), [], [], certain=not about)
+    parts = []
+    if rows:
+        parts.append(f"spare: {spoken.listed(called(r[-1]) for r in rows)}")
+    if bought:
+        parts.append(f"bought and not fitted: {spoken.listed(called(r[-1]) for r in bought)}")
+    return Answer(spoken.sentence("; ".join(parts)), [], [r[-1].id for r in (*rows, *bought)])
+
+
+def fitted(facts: Facts, query: Query, now: datetime) -> Answer:
+    """Which parts were fitted (or bought) in a window."""
+    states = ("bought", "ordered", "fitted") if "bought" in query.aspects else ("fitted",)
+    rows = [p for p in facts.records("parts") if p.state in states and (p.cost is not None or p.state != "fitted" or "bought" not in query.aspects)]
+    picked = chosen(facts, query, rows, now)
+    if picked is None:
+        return unknown_event(query)
+    rows, lead = picked
+    about = entity(query.stems)
+    if about:
+        rows = best(rows, about, lambda p: p.name, least=0.5) or rows
+    if not rows:
+        return Answer(spoken.sentence(f"No part is noted as {states[-1]} {lead}"), [], [], False)
+    text = spoken.listed(f"{called(p)} ({spoken.day(p.at, now.date())})" for p in rows[-8:])
+    more = f", and {len(rows) - 8} before" if len(rows) > 8 else ""
+    return Answer(spoken.sentence(f"{states[0].capitalize()} {lead}: {text}{more}".replace(" :", ":")), [], [p.id for p in rows])
+
+
+def _costs(facts: Facts, rows: Sequence[Any]) -> list[Any]:
+    """Parts with a price, one for each time money was paid: a price said again for the same part is not counted twice."""
+    wanted = {r.id for r in rows}
+    out = []
+    for life in lives(facts):
+        seen: set[float] = set()
+        for part in life:
+            if part.cost is None or part.state in ("needed", "removed") or part.cost in seen:
+                continue
+            seen.add(part.cost)
+            if part.id in wanted:
+                out.append(part)
+    return out
+
+
+def spend(facts: Facts, query: Query, now: datetime) -> Answer:
+    """Money spent on parts over a window, or on one part."""
+    rows = facts.records("parts")
+    picked = chosen(facts, query, rows, now)
+    if picked is None:
+        return unknown_event(query)
+    inside, lead = picked
+    about = entity(query.stems)
+    coin = next((p.currency for p in rows if p.currency), None) or facts.machine.currency
+    if about:
+        mine = best(inside, about, lambda p: p.name, least=0.6)
+        if not mine:
+            notes = [p for p in inside if overlap(about, facts.note_text(p.note)) >= 0.99 and p.cost is not None]
+            if not notes:
+                return cannot(spoken.sentence(f"That can't be worked out: no price is noted for {query.named}"))
+            mine = notes
+        costs = _costs(facts, mine)
+        if not costs:
+            return cannot(spoken.sentence(f"No price was noted for {mine[-1].name}"), mine[-1].id)
+        if len(costs) == 1:
+            part = costs[0]
+            return Answer(spoken.sentence(f"{called(part)}: {spoken.money(part.cost, coin)}, {spoken.day(part.at, now.date())}"), [value(part.cost, coin)], [part.id])
+        total = sum(p.cost for p in costs)
+        text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in costs[-7:])
+        return Answer(spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"), [value(total, coin), *(value(p.cost, coin) for p in costs[-7:])], [p.id for p in costs])
+    costs = _costs(facts, inside)
+    everything = bool({"everything", "altogether", "truck", "total"} & set(query.all_words)) and not {"part", "parts", "bits", "spares"} & set(query.all_words)
+    if not costs:
+        return cannot(spoken.sentence(f"No price of a part is noted {lead}"))
+    total = sum(p.cost for p in costs)
+    if len(costs) <= 8:
+        text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in costs)
+        said = f"{spoken.money(total, coin)} on parts {lead}: {text}"
+    else:
+        top = sorted(costs, key=lambda p: -p.cost)[:3]
+        said = f"{spoken.money(total, coin)} on {len(costs)} parts {lead}, the dearest {spoken.listed(f'{p.name} {spoken.money(p.cost, coin)}' for p in top)}"
+    values = [value(total, coin)]
+    if everything:
+        fuel = chosen(facts, query, [f for f in facts.records("fills") if f.price_total is not None], now)
+        if fuel and fuel[0]:
+            paid = sum(f.price_total for f in fuel[0])
+            said += f"; with {spoken.money(paid, coin)} of fuel {spoken.money(total + paid, coin)} in all"
+            values += [value(paid, coin), value(total + paid, coin)]
+    unpriced = [p for p in inside if p.cost is None and p.state in ("bought", "ordered") and not any(q.cost is not None for q in next((x for x in lives(facts) if p in x), []))]
+    if unpriced:
+        said += f"; no price for {spoken.listed(p.name for p in unpriced[-3:])}"
+    return Answer(spoken.sentence(said), values, [p.id for p in costs], not unpriced)
+
+
+def cost_ahead(facts: Facts, query: Query, now: datetime) -> Answer:
+    """What the list to buy will cost, by prices said for it or paid for the same part before."""
+    rows = in_state(facts, "needed")
+    coin = facts.machine.currency
+    if not rows:
+        return Answer("Nothing is on the list to buy.", [], [])
+    known, unknown = [], []
+    for life in rows:
+        part = life[-1]
+        price = next((p.cost for p in reversed(life) if p.cost is not None), None)
+        if price is None:
+            price = next((p.cost / (p.count or 1) * (part.count or 1) for p in reversed(facts.records("parts")) if p.cost is not None and same_part(p.name, part.name)), None)
+        (known if price is not None else unknown).append((part, price))
+    if not known:
+        return cannot(spoken.sentence(f"That can't be worked out: no price is noted for {spoken.listed(called(p) for p, _ in unknown)}"), *(p.id for p, _ in unknown))
+    total = sum(c for _, c in known)
+    text = f"{spoken.money(total, coin)} for {spoken.listed(called(p) for p, _ in known)}, by the last prices noted"
+    if unknown:
+        text += f"; no price for {spoken.listed(called(p) for p, _ in unknown)}"
+    return Answer(spoken.sentence(text), [value(total, coin)], [p.id for p, _ in (*known, *unknown)], False)
+
+
+def count(facts: Facts, query: Query, now: datetime) -> Answer:
+    """How many of a part were bought, fitted or are there; open faults and fills are counted too."""
+    about = entity(query.stems)
+    words = set(query.all_words)
+    if {"faults", "problems", "issues"} & words:
+        from diary.assistant.answers_faults import is_open
+
+        n = sum(1 for f in facts.records("faults") if is_open(f))
+        return Answer(f"{n} {'fault is' if n == 1 else 'faults are'} open.", [value(n, None)], [f.id for f in facts.records("faults") if is_open(f)])
+    if {"fills", "fillups", "tanks", "tankfuls"} & words:
+        picked = chosen(facts, query, facts.records("fills"), now)
+        if picked is not None:
+            n = len(picked[0])
+            return Answer(spoken.sentence(f"{n} {'fill' if n == 1 else 'fills'} {picked[1]}"), [value(n, None)], [f.id for f in picked[0]])
+    if {"notes"} & words:
+        n = len(facts.notes())
+        return Answer(f"{n} notes.", [value(n, None)], [])
+    rows = best(facts.records("parts"), about, lambda p: p.name, least=0.6) if about else []
+    picked = chosen(facts, query, rows, now)
+    if picked is None:
+        return unknown_event(query)
+    rows, lead = picked
+    if not rows:
+        return cannot(spoken.sentence(f"No count is noted of {query.named or 'that'} {lead}"))
+    wanted = next((s for s, forms in {"fitted": ("fitted", "installed", "replaced", "changed", "through"), "ordered": ("ordered",), "bought": ("bought", "buy"), "needed": ("need",), "spare": ("spare", "spares")}.items() if words & set(forms)), None)
+    chosen_rows = [p for p in rows if wanted is None or p.state == wanted] or rows
+    last = chosen_rows[-1]
+    if wanted in ("fitted", "bought") and len(chosen_rows) > 1:
+        n = sum(p.count or 1 for p in chosen_rows)
+        return Answer(spoken.sentence(f"{spoken.digits(n)} {last.name} {wanted} {lead}"), [value(n, None)], [p.id for p in chosen_rows], all(p.count for p in chosen_rows))
+    if last.count is None:
+        return cannot(spoken.sentence(f"How many {last.name} was not said"), last.id)
+    return Answer(spoken.sentence(f"{spoken.digits(last.count)} {last.name}, {last.state} on {spoken.day(last.at, now.date())}"), [value(last.count, None)], [last.id])

@@ -43,7 +43,7 @@ def stage_numbers(utterance: Utterance, context: Context) -> None:
 def stage_quantities(utterance: Utterance, context: Context) -> None:
     """Numbers with units."""
     if read := _reader("quantities", "read_quantities"):
-        utterance.quantities = read(utterance.text, utterance.numbers, context.locale)
+        utterance.quantities = read(utterance.text, locale=context.locale, numbers=utterance.numbers, meters=context.meters)
 
 
 def stage_dates(utterance: Utterance, context: Context) -> None:

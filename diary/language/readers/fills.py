@@ -1,9 +1,110 @@
-"""Reader of fills."""
+"""Reader of fills: fuel that went into the machine's own tank."""
 
 from __future__ import annotations
 
+from typing import Any
+
+from diary.language.readers.fuelling import SCENE, fuelled, tank_named
+from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.readings import stands, tidy
+from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """One fill a note, or one for each of several told of with their own volumes."""
+    note = lay_out(utterance, context)
+    volumes = _volumes(note)
+    spots = list(fuelled(note))
+    paid = [m for m in of_role(note, "price") if _buys_fuel(note, m)]
+    if not volumes and not spots and not paid:
+        return []
+    drafts = []
+    for volume in volumes or [None]:
+        drafts.append(_fill(note, volume, spots, paid, alone=len(volumes) <= 1))
+    return drafts
+
+
+def _volumes(note: Note) -> list[Mention]:
+    """The volumes that are fills: parts of a total give way to the total."""
+    fuels = of_role(note, "fuel")
+    if len(fuels) < 2:
+        return fuels
+    for m in fuels[1:]:
+        parts = [x for x in note.mentions if x.first < m.first and x.role in ("fuel", "") and x.dimension in ("volume", None)]
+        for k in range(2, len(parts) + 1):
+            if abs(sum(p.value for p in parts[-k:]) - m.value) < 0.051:
+                return [m]
+    distinct: list[Mention] = []
+    for m in fuels:
+        if all(x.value != m.value for x in distinct):
+            distinct.append(m)
+    return distinct
+
+
+def _buys_fuel(note: Note, m: Mention) -> bool:
+    """True where a sum alone tells of a fill: "put in forty euros", "thirty euros of diesel"."""
+    if any(0 < a - m.last <= 3 for a, b in note.cues("fills", "sum_of_fuel")):
+        return True
+    put = note.nearest_before("fills", "sum_put", m.first, 3)
+    return put is not None and note.has("fills", "fuel_word", m.first - 12, m.last + 14)
+
+
+def _fill(note: Note, volume: Mention | None, spots: list[tuple[int, int]], paid: list[Mention], alone: bool) -> Draft:
+    words = [i for spot in spots for i in spot]
+    anchor = volume.first if volume else words[0] if words else paid[0].first
+    fields: dict[str, Any] = {
+        "volume": tidy(volume.value) if volume else None,
+        "unit": (volume.unit if volume and volume.unit else note.context.locale.volume),
+        "to_brim": _to_brim(note, anchor, spots, alone),
+    }
+    if volume and volume.low < volume.high and volume.low <= volume.value <= volume.high:
+        fields.update(low=tidy(volume.low), high=tidy(volume.high))
+    price = _nearest(of_role(note, "price"), anchor, volume)
+    fields["price_total"] = tidy(price.value) if price else None
+    if unit_price := _nearest(of_role(note, "unit_price"), anchor, volume):
+        fields["price_per_unit"] = tidy(unit_price.value)
+    for sum_said in (price, unit_price):
+        if sum_said and sum_said.unit and len(sum_said.unit) == 3:
+            fields["currency"] = sum_said.unit
+    for meter in ("odometer", "trip"):
+        found = [m for m in of_role(note, meter) if stands(note, m)]
+        near = min(found, key=lambda m: abs(m.first - anchor), default=None)
+        fields[meter] = tidy(near.value) if near and (alone or abs(near.first - anchor) <= SCENE) else None
+    ends = [x for x in (volume, price) if x]
+    tokens = note.utterance.tokens
+    start = min([x.start for x in ends] + [tokens[a].start for a, _ in spots[:1]])
+    end = max([x.end for x in ends] + [tokens[b].end for _, b in spots[:1]])
+    first, last = note.index(start), note.index(max(start, end - 1))
+    if tank := tank_named(note, max(0, first - 6), min(len(note.words) - 1, last + 8)):
+        fields["tank"] = tank
+        if fields["to_brim"]:
+            fields["to_brim"] = False if note.has("fills", "partial", 0, len(note.words)) else fields["to_brim"]
+    return Draft("fills", fields, start, end, 0.95 if volume and spots else 0.85 if volume or spots else 0.7)
+
+
+def _nearest(found: list[Mention], anchor: int, volume: Mention | None) -> Mention | None:
+    near = [m for m in found if abs(m.first - anchor) <= SCENE and not m.dropped]
+    if volume:
+        near = [m for m in near if m.role == "unit_price" or 0.2 <= m.value / max(volume.value, 0.01) <= 15]
+    return min(near, key=lambda m: abs(m.first - anchor), default=None)
+
+
+def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], alone: bool) -> bool | None:
+    reach = 10**6 if alone else SCENE // 2
+    anchors = [anchor] + [i for spot in spots for i in spot]
+    near = lambda a: min(abs(a - x) for x in anchors) <= min(reach, SCENE)  # noqa: E731
+    partial = [(a, b) for a, b in note.cues("fills", "partial") if near(a) and not note.has("fills", "not_partial", a - 2, b + 3)]
+    if partial:
+        return False
+    full = [
+        (a, b)
+        for a, b in note.cues("fills", "full")
+        if near(a) and not any(x <= b and a <= y for x, y in note.cues("fills", "not_fuel")) and not _unreal(note, a)
+    ]
+    return True if full else None
+
+
+def _unreal(note: Note, i: int) -> bool:
+    clause = note.clause(i)
+    return clause is not None and (clause.hypothetical or clause.planned or clause.other_machine)

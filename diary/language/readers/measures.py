@@ -1,9 +1,89 @@
-"""Reader of measures."""
+"""Reader of measures: pressures, voltages, temperatures, lengths and whatever else was measured or set."""
 
 from __future__ import annotations
 
+from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.phrases import Thing
+from diary.language.readers.readings import approximate, tidy
+from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
+
+ELECTRIC = ("voltage", "current", "resistance")
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """Each figure once; the same value of the same thing said twice stands once."""
+    note = lay_out(utterance, context)
+    drafts: list[Draft] = []
+    known: set[tuple[str, float, str | None, str]] = set()
+    for m in [*of_role(note, "measure"), *_ratings(note)]:
+        quantity = str(m.facts["quantity"])
+        of = _of(note, m, quantity)
+        once = "" if quantity in ("current", "time", "volume") else of
+        key = (quantity, m.value, m.unit, once)
+        if key in known:
+            continue
+        known.add(key)
+        fields: dict[str, object] = {
+            "quantity": quantity,
+            "value": tidy(m.value),
+            "unit": m.unit,
+            "of": of or None,
+            "approx": approximate(note, m),
+        }
+        if m.low < m.high and m.low <= m.value <= m.high:
+            fields.update(low=tidy(m.low), high=tidy(m.high))
+        drafts.append(Draft("measures", fields, m.start, m.end, 0.92 if m.dimension else 0.82))
+    return sorted(drafts, key=lambda d: d.start)
+
+
+def _ratings(note: Note) -> list[Mention]:
+    """Fuses by their rating: "a blown ten amp", "40 amp fuse"."""
+    found = []
+    for m in note.mentions:
+        if m.role == "" and m.unit == "A" and m.kind == "rating" and not m.dropped:
+            clause = m.clause
+            if clause is None or not (clause.hypothetical or clause.other_machine or clause.retracted or clause.question):
+                m.role, m.facts["quantity"] = "measure", "current"
+                found.append(m)
+    return found
+
+
+def _of(note: Note, m: Mention, quantity: str) -> str:
+    """What the figure belongs to, in the speaker's words: place, thing, condition."""
+    place = _place(note, m)
+    thing = _thing(note, m)
+    name = thing.name if thing else ""
+    words = [w for w in place.split() if w not in name.split()] + ([name] if name else [])
+    if quantity == "pressure" and not name and place:
+        words.append("tire")
+    return " ".join(words)
+
+
+def _place(note: Note, m: Mention) -> str:
+    first, last = note.sentence(m.first)
+    for i in range(m.first - 1, max(first, m.first - 7) - 1, -1):
+        if note.owner[i] >= 0 and not note.mentions[note.owner[i]].dropped:
+            break
+        if (hit := note.talk.words[i].place) is not None:
+            return str(hit.name)
+    for i in range(m.last + 1, min(last, m.last + 4) + 1):
+        if note.owner[i] >= 0:
+            break
+        if (hit := note.talk.words[i].place) is not None:
+            return str(hit.name)
+    return ""
+
+
+def _thing(note: Note, m: Mention) -> Thing | None:
+    near: list[tuple[int, Thing]] = []
+    for thing in note.talk.things:
+        if thing.kind not in ("component", "consumable", "fastener", ""):
+            continue
+        if not thing.hit:
+            continue
+        if thing.last < m.first and m.first - thing.last <= 24:
+            near.append((m.first - thing.last, thing))
+        elif thing.first > m.last and thing.first - m.last <= 5:
+            near.append((thing.first - m.last + 1, thing))
+    return min(near, key=lambda x: x[0])[1] if near else None

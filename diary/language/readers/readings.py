@@ -1,9 +1,65 @@
-"""Reader of readings."""
+"""Reader of readings: odometer, trip meter and hour meter, read off."""
 
 from __future__ import annotations
 
+from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
+
+METERS = ("odometer", "trip", "hours")
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """Each meter value said as read; a value said twice in a note stands once."""
+    note = lay_out(utterance, context)
+    drafts: list[Draft] = []
+    known: set[tuple[str, float]] = set()
+    for m in of_role(note, *METERS):
+        if not stands(note, m) or (m.role, m.value) in known:
+            continue
+        known.add((m.role, m.value))
+        vague = approximate(note, m)
+        fields = {"meter": m.role, "value": tidy(m.value), "unit": meter_unit(note, m), "approx": vague}
+        if m.low != m.high and m.low <= m.value <= m.high:
+            fields.update(low=tidy(m.low), high=tidy(m.high))
+        drafts.append(Draft("readings", fields, m.start, m.end, 0.8 if vague else 0.95 if m.unit or m.kind != "homophone" else 0.85))
+    return drafts
+
+
+def stands(note: Note, m: Mention) -> bool:
+    """False where the meter was not read: a zero after a reset, a plan, a denial, a round figure that somebody else's machine has."""
+    clause = m.clause
+    if m.value <= 0:
+        return False
+    if clause is not None and (clause.planned or (clause.negated and _denied(note, m))):
+        return False
+    hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
+    due = note.nearest_before("meters", "due", m.first, 4)
+    return not (hearsay and not note.mention_between(hearsay[1], m.first)) and not due
+
+
+def _denied(note: Note, m: Mention) -> bool:
+    return any(b < m.first and m.first - b <= 5 and not note.mention_between(b, m.first) for _, b in note.cues("scope", "negation"))
+
+
+def approximate(note: Note, m: Mention) -> bool:
+    """True where the speaker was vague about the value."""
+    if m.approx:
+        return True
+    before = any(b < m.first and m.first - b <= 2 and note.strange(b, m.first) == 0 for _, b in note.cues("meters", "approx"))
+    after = any(0 < a - m.last <= 1 and note.words[a] in ("or", "ish", "give", "more", "i") for a, _ in note.cues("meters", "approx"))
+    return before or after
+
+
+def meter_unit(note: Note, m: Mention) -> str:
+    """The unit of the reading: the one said, else the machine's own."""
+    if m.role == "hours":
+        return "h"
+    if m.unit in ("mi", "km"):
+        return m.unit
+    return note.context.locale.distance if note.context.locale.distance != "h" else "mi"
+
+
+def tidy(value: float) -> float:
+    """The value without the dust of floating point."""
+    return round(float(value), 6)

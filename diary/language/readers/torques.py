@@ -1,9 +1,320 @@
-"""Reader of torques."""
+"""Reader of torques: what a fastener should get (target) and what it was given (applied)."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.phrases import Thing
+from diary.language.readers.readings import tidy
+from diary.language.readers.roles import is_fastener, of_role
 from diary.language.types import Context, Draft, Utterance
 
 
+@dataclass(slots=True)
+class Torque:
+    """One torque of the note while it is being worked out. `thing` is where its fastener was named."""
+
+    mention: Mention
+    fastener: str
+    thing: Thing | None
+    role: str
+    locker: bool | None = None
+    washers: bool | None = None
+    reused: bool | None = None
+    angle: float | None = None
+    copied: bool = False
+
+
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    return []
+    """Every torque said, target or applied; "that is what they got" makes the applied one that no number says."""
+    note = lay_out(utterance, context)
+    found: list[Torque] = []
+    for m in of_role(note, "torque"):
+        if not _stands(note, m):
+            continue
+        thing, name = _fastener(note, m, found)
+        role = _role(note, m, thing)
+        unit = _unit(note, m, name, found)
+        if unit is not None:
+            m.unit = unit
+        found.append(Torque(m, name, thing, role))
+    found += _copies(note, found)
+    for attribute in ("locker", "washers", "reused"):
+        _attach(note, found, attribute)
+    drafts: list[Draft] = []
+    known: set[tuple[str, float, str | None, str]] = set()
+    for t in found:
+        key = (t.fastener, t.mention.value, t.mention.unit, t.role)
+        if key in known:
+            continue
+        known.add(key)
+        fields: dict[str, object] = {
+            "fastener": t.fastener or None,
+            "value": tidy(t.mention.value),
+            "unit": t.mention.unit,
+            "role": t.role,
+            "threadlocker": t.locker,
+        }
+        for extra in ("angle",):
+            if getattr(t, extra) is not None:
+                fields[extra] = getattr(t, extra)
+        if t.washers is not None:
+            fields["lock_washers"] = t.washers
+        if t.reused is not None:
+            fields["reused"] = t.reused
+        start = min(t.mention.start, t.thing.start) if t.thing and t.mention.start - t.thing.start < 120 else t.mention.start
+        sure = 0.95 if t.mention.dimension and t.thing else 0.85 if t.thing else 0.65
+        drafts.append(Draft("torques", fields, start, max(t.mention.end, t.thing.end if t.thing else 0), sure - (0.1 if t.copied else 0)))
+    return drafts
+
+
+# ---- what counts ----------------------------------------------------------------------------------------------------
+
+
+def _stands(note: Note, m: Mention) -> bool:
+    clause = m.clause
+    hearsay = note.nearest_before("scope", "hearsay", m.first, 7)
+    if hearsay and not note.mention_between(hearsay[1], m.first):
+        return False
+    if note.has("torques", "untouched", max(0, m.first - 9), m.last + 8) and not _document(note, m, None):
+        return False
+    if clause is None:
+        return True
+    if note.has("torques", "doubtful", m.first - 6, m.last + 4):
+        return False
+    if clause.negated and _denied(note, m):
+        return False
+    return not (clause.planned and not _document(note, m, None))
+
+
+def _denied(note: Note, m: Mention) -> bool:
+    if note.has("scope", "negation_only", m.first - 8, m.last + 1):
+        return False
+    return any(b < m.first and m.first - b <= 6 and not note.mention_between(b, m.first) for _, b in note.cues("scope", "negation"))
+
+
+# ---- which fastener -------------------------------------------------------------------------------------------------
+
+
+def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | None, str]:
+    """The fastener that the torque belongs to: named right after ("on the drain plug"), right before, or earlier in the note."""
+    after = _named_after(note, m)
+    if after is not None:
+        return after, _name(note, after)
+    previous = earlier[-1] if earlier else None
+    floor = max(note.sentence(m.first)[0], (previous.mention.last + 1) if previous else 0)
+    candidates = [t for t in note.things_before(m.first, floor) if _can_be_tightened(note, t)]
+    close = [t for t in candidates if note.strange(t.last, m.first) == 0 and m.first - t.last <= 5 and not _aside(note, t)]
+    if close and (is_fastener(close[0]) or (close[0].hit is not None and close[0].hit.kind == "component")):
+        return close[0], _name(note, close[0])
+    sure = [t for t in candidates if is_fastener(t, True) and not _aside(note, t)]
+    if sure:
+        return sure[0], _name(note, sure[0])
+    if previous is not None and (one := _the_one(note, m, previous)):
+        return previous.thing, one
+    if previous is not None and m.first - previous.mention.last <= 30 and not [t for t in candidates if is_fastener(t)]:
+        return previous.thing, previous.fastener
+    back = [t for t in note.things_before(m.first) if _can_be_tightened(note, t) and not _aside(note, t)]
+    for choose in (lambda t: is_fastener(t, True), is_fastener, lambda t: t.hit is not None and t.hit.kind == "component"):
+        if picked := next((t for t in back if choose(t)), None):
+            return picked, _name(note, picked)
+    return None, ""
+
+
+def _can_be_tightened(note: Note, thing: Thing) -> bool:
+    kind = thing.kind
+    return kind not in ("tool", "consumable", "machine", "meter", "place_of") and not thing.other and (bool(kind) or is_fastener(thing))
+
+
+def _aside(note: Note, thing: Thing) -> bool:
+    """True for a thing that only says where something is: "the sticker on the swingarm"."""
+    i = thing.first - 1
+    if i < 1 or note.words[i] not in ("on", "of", "off", "from", "under", "in", "inside", "behind"):
+        return False
+    before = note.talk.words[i - 1].thing
+    return before is not None and before.kind == "place_of" and before.data.get("class") == "document"
+
+
+def _named_after(note: Note, m: Mention) -> Thing | None:
+    i = m.last + 1
+    if i < len(note.words) and note.words[i] in ("on", "for") and not note.gaps[i]:
+        for thing in note.talk.things:
+            if i < thing.first <= i + 3 and note.strange(i, thing.first) <= 0 and is_fastener(thing) and not thing.other:
+                following = next((x for x in note.mentions if x.first > m.last), None)
+                if following and following.role == "torque" and 0 <= following.first - thing.last <= 3 and _has_before(note, m):
+                    return None
+                return thing
+    return None
+
+
+def _has_before(note: Note, m: Mention) -> bool:
+    return any(m.first - t.last <= 5 and is_fastener(t) and not note.mention_between(t.last, m.first) for t in note.things_before(m.first, m.first - 8))
+
+
+def _the_one(note: Note, m: Mention, previous: Torque) -> str:
+    """ "the upper one": the last fastener in another place."""
+    for i in range(m.first - 1, max(0, m.first - 14), -1):
+        if note.words[i] in ("one", "ones", "side") and note.talk.words[i - 1].place is not None and i > previous.mention.last:
+            place = note.words[i - 1]
+            opposite = {w for k in range(max(0, previous.thing.first - 1) if previous.thing else 0, previous.thing.last + 1 if previous.thing else 0)
+                        if note.talk.words[k].place is not None for w in [note.words[k]]}  # fmt: skip
+            kept = [w for w in previous.fastener.split() if w not in opposite]
+            return " ".join([place, *kept])
+        if note.owner[i] >= 0:
+            break
+    return ""
+
+
+def _name(note: Note, thing: Thing) -> str:
+    name = thing.full
+    i = thing.first - 1
+    if i >= 0 and note.talk.words[i].place is not None and not note.gaps[thing.first]:
+        place = note.talk.words[i].token.lower
+        if place not in name.split():
+            name = f"{place} {name}"
+    return name
+
+
+def _unit(note: Note, m: Mention, name: str, earlier: list[Torque]) -> str | None:
+    """The unit of a torque said without one: that of the same fastener in this note or before, else the machine's own."""
+    if m.dimension is not None:
+        return None
+    same = [t for t in earlier if t.fastener == name and t.mention.unit]
+    if same:
+        return same[-1].mention.unit
+    for row in reversed(note.context.torques):
+        if row.get("fastener") == name and row.get("unit"):
+            return str(row["unit"])
+    return note.context.locale.torque
+
+
+# ---- target or applied ----------------------------------------------------------------------------------------------
+
+
+def _document(note: Note, m: Mention, thing: Thing | None) -> bool:
+    floor = max(note.sentence(m.first)[0], m.first - 14)
+    before = [b for a, b in (*note.cues("scope", "document"), *note.cues("scope", "should")) if a >= floor and b < m.first]
+    if before and not note.mention_between(before[-1], m.first, lambda x: x.role != "torque"):
+        return True
+    return any(0 < a - m.last <= 5 and not note.mention_between(m.last, a) for a, b in note.cues("scope", "document_after"))
+
+
+def _role(note: Note, m: Mention, thing: Thing | None) -> str:
+    floor = max(note.sentence(m.first)[0], m.first - 16)
+    marks: list[tuple[int, str]] = []
+    for group in ("document", "should"):
+        marks += [(b, "target") for a, b in note.cues("scope", group) if a >= floor and b < m.first]
+    marks += [(b, "applied") for a, b in note.cues("torques", "applied") if a >= floor and b < m.first]
+    after = [a for a, b in note.cues("scope", "document_after") if 0 < a - m.last <= 4]
+    marks = [(b, role) for b, role in marks if not note.mention_between(b, m.first)]
+    so_it_is = m.last + 1 < len(note.words) and note.words[m.last + 1 : m.last + 3] in (["it", "is"], ["it", "was"])
+    if so_it_is:
+        return "applied"
+    applied = max((b for b, role in marks if role == "applied"), default=-1)
+    target = max((b for b, role in marks if role == "target"), default=-1)
+    if target >= 0 and target >= applied:
+        return "target"
+    if applied >= 0 and target >= 0:
+        return "target" if note.words[applied] == "at" and target > applied - 3 else "applied"
+    if applied >= 0:
+        return "applied"
+    if after:
+        return "target"
+    verb = note.words[m.first - 1] if m.first else ""
+    if verb in ("is", "are", "be") and thing is not None and m.first - thing.last <= 3 and not _gone_on(note, m):
+        return "target"
+    return "applied"
+
+
+def _gone_on(note: Note, m: Mention) -> bool:
+    """True where threadlocker or "that's what I did" follows "the hub bolts are forty five foot pounds"."""
+    end = min(len(note.words) - 1, m.last + 9)
+    return any(note.has("torques", g, m.last + 1, end) for g in ("locker", "no_locker", "same_applied"))
+
+
+def _copies(note: Note, found: list[Torque]) -> list[Torque]:
+    """Torques that no number says: "and that is what they both got", "which is the number on the sticker"."""
+    made: list[Torque] = []
+    for group, want, other in (("same_applied", "applied", "target"), ("same_target", "target", "applied")):
+        for a, _ in note.cues("torques", group):
+            before = [t for t in found if t.mention.last < a]
+            if not before or a - before[-1].mention.last > 14:
+                continue
+            run = [before[-1]]
+            for t in reversed(before[:-1]):
+                if t.role == before[-1].role and run[-1].mention.first - t.mention.last <= 8:
+                    run.append(t)
+                else:
+                    break
+            both = any(w in note.words[a : a + 8] for w in ("both", "all", "each"))
+            for t in run if both else run[:1]:
+                if any(x.fastener == t.fastener and x.mention.value == t.mention.value and x.role == want for x in (*found, *made)):
+                    continue
+                made.append(Torque(t.mention, t.fastener, t.thing, want, copied=True))
+    del other
+    return made
+
+
+# ---- threadlocker and the like --------------------------------------------------------------------------------------
+
+
+def _attach(note: Note, found: list[Torque], attribute: str) -> None:
+    """Give each word of threadlocker, washers or re-use to the applied torque that it is said of."""
+    applied = [t for t in found if t.role == "applied"]
+    if not applied:
+        return
+    groups = {"locker": (("no_locker", False), ("locker", True)), "washers": (("washers", True),), "reused": (("reused", True),)}[attribute]
+    taken: list[tuple[int, int]] = []
+    for group, value in groups:
+        for a, b in note.cues("torques", group):
+            if any(x <= b and a <= y for x, y in taken):
+                continue
+            taken.append((a, b))
+            if group == "no_locker" and a == b and note.words[a] == "dry" and not _dry_torque(note, a, applied):
+                continue
+            clause = note.clause(a)
+            if clause is not None and (clause.hypothetical or clause.other_machine or clause.planned or (clause.negated and value and attribute == "locker")):
+                if not (clause.negated and value and attribute == "locker"):
+                    continue
+                denied = any(y < a and a - y <= 4 for _, y in note.cues("scope", "negation"))
+                if denied:
+                    value_now = False
+                else:
+                    value_now = value
+            else:
+                value_now = value
+            for t in _said_of(note, a, b, applied):
+                if getattr(t, attribute) is None:
+                    setattr(t, attribute, value_now)
+
+
+def _dry_torque(note: Note, i: int, applied: list[Torque]) -> bool:
+    return any(0 < i - t.mention.last <= 2 for t in applied)
+
+
+def _said_of(note: Note, a: int, b: int, applied: list[Torque]) -> list[Torque]:
+    before = [t for t in applied if t.mention.last < a]
+    after = [t for t in applied if t.mention.first > b]
+    if after:
+        nxt = after[0]
+        same_thing = nxt.thing is None or nxt.thing.last < a or b - a > 20
+        close = nxt.mention.first - b <= 9
+        fresh = not before or (nxt.thing is not None and nxt.thing.last < a and before[-1].mention.last < nxt.thing.first)
+        if same_thing and close and fresh:
+            return [nxt]
+    if not before:
+        return []
+    last = before[-1]
+    if a - last.mention.last > 32:
+        return []
+    words = note.words[max(0, a - 2) : b + 4]
+    if any(w in words for w in ("either", "both", "neither", "any", "all", "each")):
+        run = [last]
+        for t in reversed(before[:-1]):
+            if run[-1].mention.first - t.mention.last <= 10:
+                run.append(t)
+            else:
+                break
+        return run
+    return [t for t in before if t.fastener == last.fastener and last.mention.last - t.mention.last <= 25]

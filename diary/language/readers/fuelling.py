@@ -1,0 +1,90 @@
+"""Where a note tells that fuel went into the machine's own tank, and which volume is fuel."""
+
+from __future__ import annotations
+
+from diary.language.readers.numeric import Mention, Note, table
+
+FUEL_UNITS = ("gal_us", "gal_imp", "L")
+SCENE = 30  # words around a fill within which a bare volume, sum or "full" belongs to it
+
+
+def fuelled(note: Note) -> list[tuple[int, int]]:
+    """Words first to last of each phrase that says it was fuelled ("brimmed it", "full tank"), in order; denied, planned, supposed
+    and other people's fillings left out."""
+    if "fuelled" not in note.memo:
+        note.memo["fuelled"] = [cue for cue in note.cues("fills", "event") if _stands(note, *cue)]
+    found: list[tuple[int, int]] = note.memo["fuelled"]
+    return found
+
+
+def _stands(note: Note, a: int, b: int) -> bool:
+    if any(x <= b and a <= y for x, y in note.cues("fills", "not_fuel")) or any(x <= b + 4 and a <= y for x, y in note.cues("fills", "vessel")):
+        return False
+    clause = note.clause(a)
+    if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned):
+        return False
+    denied = [y for _, y in note.cues("scope", "negation") if y < a and a - y <= 3 and note.strange(y, a) <= 1]
+    if denied and not any(note.gaps[i] for i in range(denied[-1] + 1, a + 1)):
+        return False
+    fluid = note.nearest_before("fills", "fluid", a, 6)
+    return not (fluid and note.words[a] in ("filled", "topped") and note.strange(fluid[1], a) <= 2 and note.words[b] != "brim")
+
+
+def fuel_score(note: Note, m: Mention) -> float:
+    """How surely a volume is fuel that went into the tank; 2 and more count."""
+    if m.unit is not None and m.unit not in FUEL_UNITS:
+        return 0.0
+    first, last = note.sentence(m.first)
+    clause = m.clause
+    if clause is not None and (clause.planned or clause.hypothetical or clause.other_machine):
+        return 0.0
+    if clause is not None and clause.negated:
+        denied = [b for _, b in note.cues("scope", "negation") if b < m.first and m.first - b <= 6]
+        if denied and not note.has("scope", "negation_only", m.first - 8, m.first):
+            return 0.0
+    if any(a - 1 == m.last for a, _ in note.cues("fills", "per_unit")) and m.unit is None:
+        return 0.0
+    score = 0.0
+    put = note.nearest_before("fills", "put", m.first, 7)
+    if put and note.strange(put[1], m.first) <= 2 and not note.mention_between(put[1], m.first, lambda x: x.dimension == "money"):
+        score += 1.3
+    if any(0 < a - m.last <= 3 and b <= last for a, b in note.cues("fills", "into")):
+        score += 1.2
+    elif any(0 < a - m.last <= 5 for a, b in note.cues("fills", "fuel_word")) or note.nearest_before("fills", "fuel_word", m.first, 4):
+        score += 0.8
+    if m.unit is not None:
+        if any(abs(a - m.first) <= SCENE for a, _ in fuelled(note)) or first == m.first:
+            score += 2.0
+        score += 0.2
+    else:
+        before = [b for _, b in fuelled(note) if b < m.first and m.first - b <= 8 and not note.mention_between(b, m.first)]
+        after = [a for a, _ in fuelled(note) if 0 < a - m.last <= 3]
+        if before:
+            score += 2.4 - 0.4 * note.strange(before[-1], m.first) - 0.05 * (m.first - before[-1])
+        if after:
+            score += 2.0
+        score += 0.3 if m.kind in ("decimal", "fraction") else 0.0 if m.value <= 60 else -1.0
+    fluid_after = [a for a, _ in note.cues("fills", "fluid") if 0 < a - m.last <= 4 and note.strange(m.last, a) <= 1]
+    fluid_before = note.nearest_before("fills", "fluid", m.first, 9)
+    if fluid_after or (fluid_before and not any(fluid_before[1] < a < m.first for a, _ in fuelled(note))):
+        score -= 3.0
+    if note.has("fills", "vessel", m.first - 5, m.last + 5):
+        score -= 3.0
+    moved = note.nearest_before("fills", "moved", m.first, 5) or next(
+        ((a, b) for a, b in note.cues("fills", "moved") if 0 < a - m.last <= 1), None
+    )
+    if moved:
+        score -= 3.0
+    if note.has("scope", "purchase", max(first, m.first - 4), m.first - 1):
+        score -= 2.0
+    return score
+
+
+def tank_named(note: Note, first: int, last: int) -> str | None:
+    """The tank named between two words: "main", "auxiliary", "left" ...; None for the only one, "both" for all."""
+    for name, spoken in table("fills")["tanks"].items():
+        for phrase in spoken:
+            size = len(phrase.split())
+            if any(" ".join(note.words[i : i + size]) == phrase for i in range(first, last + 2 - size)):
+                return None if name == "both" else str(name)
+    return None

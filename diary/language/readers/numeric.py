@@ -1,0 +1,231 @@
+"""A note laid out for the numeric readers: its words, its numbers with what unit they have, and the cues around them.
+
+The readers of fills, readings, resets, torques, measures and drives all ask the same questions of a number: what word does it
+belong to, what stands between, does the talk around it count at all. The answers are here; the words are in
+`data/readers/numeric_*.toml`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from bisect import bisect_right
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from diary.language.idioms import Idioms, Line, line, plain
+from diary.language.readers.phrases import Talk, Thing, talk
+from diary.language.types import Clause, Context, Number, Quantity, Utterance
+
+DATA = Path(__file__).parents[1] / "data" / "readers"
+REACH = 9  # words that may stand between a word and the number it governs
+
+# Kinds of numbers that measure nothing (see numerals.py).
+NO_MEASURE = frozenset(
+    {"time", "age", "label", "day", "share", "size", "name", "denied", "ordinal", "ratio", "percent"}
+)
+
+
+@cache
+def table(name: str) -> dict[str, Any]:
+    """The data file `data/readers/numeric_NAME.toml`."""
+    return tomllib.loads((DATA / f"numeric_{name}.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def idioms(name: str) -> Idioms:
+    """The phrases of that file, ready to be found."""
+    raw = table(name)
+    return Idioms(raw["groups"], raw.get("classes", {}))
+
+
+@cache
+def word_list(name: str, key: str) -> frozenset[str]:
+    """A plain list of words of that file."""
+    return frozenset(plain(word) for word in table(name)[key])
+
+
+@dataclass(slots=True)
+class Mention:
+    """A number in the note: words `first` to `last` inclusive. `unit` and `dimension` are None where no unit is said."""
+
+    value: float
+    low: float
+    high: float
+    approx: bool
+    start: int
+    end: int
+    first: int
+    last: int
+    unit: str | None = None
+    dimension: str | None = None
+    kind: str = ""
+    readings: tuple[tuple[float, str | None, float], ...] = ()  # other readings: value, unit, likelihood
+    clause: Clause | None = None
+    dropped: bool = False  # the speaker took it back
+    role: str = ""  # what it was taken for
+    facts: dict[str, Any] = field(default_factory=dict)
+
+    def within(self, low: float, high: float) -> float | None:
+        """The likeliest of its readings that lies between low and high."""
+        if low <= self.value <= high:
+            return self.value
+        for value, unit, _ in self.readings:
+            if low <= value <= high and (unit is None or unit == self.unit):
+                return value
+        return None
+
+
+@dataclass(slots=True)
+class Note:
+    """The note's words (`words[i]`, folded, without apostrophes), numbers and cues. `gaps[i]` is the break before word i: 0 none,
+    1 comma, 2 end of a sentence."""
+
+    utterance: Utterance
+    context: Context
+    talk: Talk
+    line: Line
+    words: list[str]
+    gaps: list[int]
+    starts: list[int]
+    mentions: list[Mention] = field(default_factory=list)
+    owner: list[int] = field(default_factory=list)  # the mention that word i belongs to, or -1
+    found: dict[tuple[str, str], list[tuple[int, int]]] = field(default_factory=dict)
+    memo: dict[str, Any] = field(default_factory=dict)
+
+    # ---- words -------------------------------------------------------------------------------------------------
+
+    def index(self, char: int) -> int:
+        """The word that a character lies in or before."""
+        return max(0, bisect_right(self.starts, char) - 1)
+
+    def cues(self, file: str, group: str) -> list[tuple[int, int]]:
+        """Where phrases of a group stand: (first word, last word)."""
+        known = self.found.get((file, group))
+        if known is None:
+            found = idioms(file).find(self.line, group)
+            known = self.found[(file, group)] = [(self.index(f.start), self.index(f.end - 1)) for f in found]
+        return known
+
+    def sentence(self, i: int) -> tuple[int, int]:
+        """First and last word of the sentence that word i stands in; the whole note where nothing is punctuated."""
+        first = i
+        while first > 0 and self.gaps[first] < 2:
+            first -= 1
+        last = i
+        while last + 1 < len(self.words) and self.gaps[last + 1] < 2:
+            last += 1
+        return first, last
+
+    def has(self, file: str, group: str, first: int, last: int) -> bool:
+        """True where a phrase of the group lies within words first to last."""
+        return any(first <= a and b <= last for a, b in self.cues(file, group))
+
+    def nearest_before(self, file: str, group: str, i: int, reach: int = REACH) -> tuple[int, int] | None:
+        """The last phrase of the group that ends before word i, within reach and within the sentence."""
+        floor = max(self.sentence(i)[0], i - reach)
+        for a, b in reversed(self.cues(file, group)):
+            if b < i and b >= floor:
+                return a, b
+        return None
+
+    def between(self, a: int, b: int) -> list[str]:
+        """The words after word a and before word b."""
+        return self.words[a + 1 : b]
+
+    def strange(self, a: int, b: int) -> int:
+        """How many words between a and b are no frame words: 0 where the number plainly belongs to the word."""
+        frame = word_list("scope", "frame")
+        return sum(w not in frame for w in self.words[a + 1 : b])
+
+    def mention_between(self, a: int, b: int, but: Callable[[Mention], bool] = lambda m: False) -> bool:
+        """True where another number stands between words a and b."""
+        return any(a < m.first and m.last < b and not m.dropped and not but(m) for m in self.mentions)
+
+    # ---- scope -------------------------------------------------------------------------------------------------
+
+    def clause(self, i: int) -> Clause | None:
+        """The clause that word i stands in."""
+        return self.talk.words[i].clause if 0 <= i < len(self.words) else None
+
+    def counts(self, m: Mention) -> bool:
+        """False where the number stands in talk that makes no record: taken back, supposed, planned, asked, denied, another's."""
+        if m.dropped or m.kind in NO_MEASURE:
+            return False
+        c = m.clause
+        return c is None or not (c.hypothetical or c.other_machine or c.retracted or c.question)
+
+    def things_before(self, i: int, floor: int = 0) -> Iterable[Thing]:
+        """Things named before word i, the nearest first."""
+        for thing in reversed(self.talk.things):
+            if thing.last < i and thing.first >= floor:
+                yield thing
+
+
+_last: Note | None = None
+
+
+def lay_out(utterance: Utterance, context: Context) -> Note:
+    """The note laid out; the last one is kept, for six readers ask in turn."""
+    global _last
+    if _last is None or _last.utterance is not utterance or _last.context is not context:
+        _last = _lay_out(utterance, context)
+    return _last
+
+
+def _lay_out(utterance: Utterance, context: Context) -> Note:
+    laid = talk(utterance)
+    words = [plain(t.lower) for t in utterance.tokens]
+    note = Note(
+        utterance,
+        context,
+        laid,
+        line(utterance.text, utterance.tokens),
+        words,
+        [w.gap for w in laid.words],
+        [t.start for t in utterance.tokens],
+        owner=[-1] * len(words),
+    )
+    taken = [(q.start, q.end) for q in utterance.quantities]
+    made = [_of_quantity(note, q) for q in utterance.quantities]
+    made += [_of_number(note, n) for n in utterance.numbers if not any(a < n.end and n.start < b for a, b in taken)]
+    note.mentions = sorted(made, key=lambda m: m.start)
+    for place, m in enumerate(note.mentions):
+        for i in range(m.first, m.last + 1):
+            note.owner[i] = place
+        m.clause = note.clause(m.first)
+    _take_back(note)
+    return note
+
+
+def _of_quantity(note: Note, q: Quantity) -> Mention:
+    number = q.number
+    return Mention(
+        q.value, q.low, q.high, q.approx, q.start, q.end, note.index(q.start), note.index(q.end - 1), q.unit, q.dimension,
+        number.kind if number else "", tuple(q.alternatives),
+    )  # fmt: skip
+
+
+def _of_number(note: Note, n: Number) -> Mention:
+    others = tuple((value, None, likely) for value, likely in n.alternatives)
+    return Mention(n.value, n.low, n.high, n.approx, n.start, n.end, note.index(n.start), note.index(n.end - 1), kind=n.kind, readings=others)
+
+
+def _take_back(note: Note) -> None:
+    """Mark numbers that the speaker corrects at once: "fourteen point eight no sorry fourteen point six gallons"."""
+    between = word_list("scope", "correction_between")
+    for a, b in note.cues("scope", "correction"):
+        before = [m for m in note.mentions if m.last < a and a - m.last <= 4]
+        after = [m for m in note.mentions if m.first > b and m.first - b <= 9]
+        if not before or not after:
+            continue
+        old, new = before[-1], after[0]
+        if old.unit and new.unit and old.dimension != new.dimension:
+            continue
+        if any(w not in between for w in note.between(b, new.first)):
+            continue
+        old.dropped = True
+        if new.unit is None and old.unit is not None:
+            new.unit, new.dimension = old.unit, old.dimension

@@ -1,0 +1,473 @@
+"""What each number of a note is: an odometer, a fuel volume, a torque, a pressure, or nothing that is kept.
+
+Every number with a unit is judged by its unit and the talk around it; a bare number goes to the role whose words stand nearest and
+best, if a reading of it is a value that role can have. Readers turn the roles into records.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from diary.language.idioms import Idioms
+from diary.language.readers.fuelling import fuel_score, fuelled
+from diary.language.readers.numeric import Mention, Note, table, word_list
+from diary.language.readers.phrases import Thing
+from diary.language.text import stem
+
+WEIGHTS = {"names": 3.0, "things": 2.0, "verbs": 2.0, "hints": 1.0, "after": 3.0}
+ENOUGH = 1.6  # a bare number with less evidence is left alone
+LOOK_BACK = 16  # words before a number in which a topic may be named
+STRANGE = 0.7  # what each word costs that does not belong between a word and its number
+ODOMETER_STEP = 6000.0  # an unnamed number this far above the last odometer reading may be the next one
+DISTANCE = ("mi", "km")
+MEASURED = {
+    "pressure": "pressure",
+    "voltage": "voltage",
+    "current": "current",
+    "resistance": "resistance",
+    "temperature": "temperature",
+    "speed": "speed",
+    "mass": "mass",
+    "time": "time",
+}  # unit dimension to quantity; lengths and volumes are told apart below
+TORQUE_RANGE = {"ft_lb": (1.0, 900.0), "in_lb": (3.0, 600.0), "N_m": (1.0, 1200.0)}
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """A kind of figure that a bare number can be (see `numeric_measures.toml`)."""
+
+    name: str
+    quantity: str
+    unit: str
+    places: bool
+    ranges: dict[str, tuple[float, float]]
+
+
+@cache
+def topics() -> tuple[Topic, ...]:
+    """All topics of the data file."""
+    return tuple(
+        Topic(name, raw["quantity"], raw["unit"], raw.get("places", False), {u: (lo, hi) for u, (lo, hi) in raw["range"].items()})
+        for name, raw in table("measures")["topics"].items()
+    )
+
+
+@cache
+def topic_words() -> Idioms:
+    """The phrases of all topics, as groups "topic weight"."""
+    raw = table("measures")
+    groups = {f"{name} {kind}": t[kind] for name, t in raw["topics"].items() for kind in WEIGHTS if t.get(kind)}
+    return Idioms(groups, raw["classes"])
+
+
+def assigned(note: Note) -> Note:
+    """The note with a role on every number that has one; done once."""
+    if "assigned" not in note.memo:
+        note.memo["assigned"] = True
+        for m in note.mentions:
+            if not note.counts(m):
+                continue
+            if m.dimension:
+                _by_unit(note, m)
+            else:
+                _by_words(note, m)
+    return note
+
+
+def of_role(note: Note, *roles: str) -> list[Mention]:
+    """The numbers that have one of the roles, in order."""
+    return [m for m in assigned(note).mentions if m.role in roles]
+
+
+# ---- numbers with a unit --------------------------------------------------------------------------------------------
+
+
+def _by_unit(note: Note, m: Mention) -> None:
+    unit, dimension = m.unit or "", m.dimension
+    if dimension == "money":
+        m.role = "unit_price" if per_unit(note, m) else "price"
+    elif dimension == "torque":
+        m.role = "torque"
+    elif unit in DISTANCE:
+        meter, score, _ = _meter(note, m)
+        if score >= 2.5:
+            m.role = meter
+        elif _next_odometer(note, m) and fuelled(note):
+            m.role = "odometer"
+        else:
+            m.role = "distance"
+    elif unit == "h":
+        meter, score, _ = _meter(note, m)
+        last = note.context.meters.get("hours")
+        if meter == "hours" and score >= 2.5:
+            m.role = "hours"
+        elif note.context.locale.distance == "h" and last and 0 <= m.value - last[0] <= 200 and m.value > 50:
+            m.role = "hours"
+    elif dimension == "volume":
+        if fuel_score(note, m) >= 2:
+            m.role = "fuel"
+        elif _near(note, m, "volume", 8, 5) and not _shopping(note, m):
+            m.role, m.facts["quantity"] = "measure", "volume"
+    elif dimension == "length":
+        if _near(note, m, "length", 7, 6) and not _adjective(note, m) and not _shopping(note, m):
+            m.role, m.facts["quantity"] = "measure", "length"
+    elif dimension == "time":
+        if unit in ("s", "min", "ms") and _near(note, m, "time", 10, 8) and not _near(note, m, "not_time", 10, 5):
+            m.role, m.facts["quantity"] = "measure", "time"
+    elif dimension in MEASURED:
+        m.role, m.facts["quantity"] = "measure", MEASURED[dimension]
+        if (
+            (dimension == "speed" and not _speed_counts(note, m))
+            or (dimension == "temperature" and _is_weather(note, m))
+            or (dimension == "mass" and _shopping(note, m))
+            or (dimension in ("voltage", "pressure") and _adjective(note, m))
+        ):
+            m.role = ""
+    if m.role == "measure" and not _measured(note, m):
+        m.role = ""
+
+
+def per_unit(note: Note, m: Mention) -> bool:
+    """True where the sum is a price of one gallon or liter."""
+    return any(a - 1 == m.last for a, _ in note.cues("fills", "per_unit"))
+
+
+def _near(note: Note, m: Mention, group: str, back: int, ahead: int) -> bool:
+    """True where a word of the list `near.group` stands within so many words, in the same sentence."""
+    words = _near_words(group)
+    first, last = note.sentence(m.first)
+    before = range(max(first, m.first - back), m.first)
+    after = range(m.last + 1, min(last, m.last + ahead) + 1)
+    return any(note.words[i] in words for i in (*before, *after)) or any(
+        " ".join(note.words[i : i + 2]) in words for i in (*before, *after)
+    )
+
+
+@cache
+def _near_words(group: str) -> frozenset[str]:
+    return frozenset(w.replace("'", "") for w in table("measures")["near"][group])
+
+
+def _shopping(note: Note, m: Mention) -> bool:
+    """True where the amount is one bought: a shop word before it, or a price right after it."""
+    following = next((x for x in note.mentions if x.first > m.last), None)
+    if following and following.dimension == "money" and following.first - m.last <= 7 and not note.has("fills", "put", m.first - 6, m.first):
+        return True
+    return note.has("scope", "purchase", max(0, m.first - 5), m.last + 1)
+
+
+def _adjective(note: Note, m: Mention) -> bool:
+    """True where the number with its unit only describes the thing named next: "ten millimeter socket", "twelve volt fridge"."""
+    nxt = m.last + 1
+    if nxt >= len(note.words) or note.gaps[nxt] or note.words[m.last].endswith("s") or note.words[m.last] in ("psi", "mm", "thou", "bar"):
+        return False
+    thing = note.talk.words[nxt].thing
+    return (thing is not None and thing.kind != "place_of") or note.words[nxt] in _near_words("not_measured_nouns")
+
+
+def _speed_counts(note: Note, m: Mention) -> bool:
+    if note.has("scope", "traffic", m.first - 8, m.last + 4):
+        return False
+    words = topic_words()
+    del words
+    return _topic_score(note, m, next(t for t in topics() if t.name == "speed"))[0] >= 1
+
+
+def _is_weather(note: Note, m: Mention) -> bool:
+    if m.unit == "deg":
+        return True
+    words = frozenset(table("measures")["near_temperature"]["weather"])
+    first, last = note.sentence(m.first)
+    near = note.words[max(first, m.first - 4) : m.first] + note.words[m.last + 1 : min(last, m.last + 3) + 1]
+    return any(w in words for w in near) and not any(note.talk.words[i].thing for i in range(max(first, m.first - 6), m.first))
+
+
+# ---- bare numbers ---------------------------------------------------------------------------------------------------
+
+
+def _by_words(note: Note, m: Mention) -> None:
+    if m.kind == "money":
+        m.role = "unit_price" if per_unit(note, m) else "price"
+        return
+    if m.kind == "rating":
+        return
+    best: tuple[float, str, dict[str, Any]] = (ENOUGH, "", {})
+    meter, score, value = _meter(note, m)
+    if score > best[0]:
+        best = (score, meter, {"value": value})
+    count = _counts_next(note, m)
+    if not count:
+        for score, role, facts in (_torque(note, m), _fuel(note, m), _price(note, m)):
+            if score > best[0]:
+                best = (score, role, facts)
+        for topic in topics():
+            score, facts = _topic_score(note, m, topic)
+            if score > best[0]:
+                best = (score, "measure", {"quantity": topic.quantity, "topic": topic.name, **facts})
+        if best[1] == "" and _next_odometer(note, m) and (fuelled(note) or len(note.words) <= m.last - m.first + 3):
+            best = (2.0, "odometer", {})
+    _, role, facts = best
+    m.role = role
+    m.facts.update(facts)
+    if facts.get("value") is not None:
+        m.value = facts["value"]
+    if role == "measure" and not _measured(note, m):
+        m.role = ""
+    elif role == "torque":
+        m.unit = facts["unit"]
+    elif role == "measure":
+        m.unit = facts["unit"]
+
+
+def _counts_next(note: Note, m: Mention) -> bool:
+    """True where the number counts what is named next ("two bolts", "thirty of us")."""
+    nxt = m.last + 1
+    if nxt >= len(note.words) or note.gaps[nxt] or note.owner[nxt] >= 0:
+        return False
+    word = note.words[nxt]
+    if word in word_list("scope", "after"):
+        return word == "of" and m.value < 100
+    if note.talk.words[nxt].place is not None:
+        return False
+    thing = note.talk.words[nxt].thing
+    return thing is not None or word.endswith("s") or not _clause_opens(note, nxt)
+
+
+def _clause_opens(note: Note, i: int) -> bool:
+    clause = note.clause(i)
+    return clause is not None and note.utterance.tokens[i].start <= clause.start
+
+
+def _meter(note: Note, m: Mention) -> tuple[str, float, float | None]:
+    """(meter, score, value): the meter that the number was read from."""
+    best = ("", 0.0, None)
+    for meter, ranges in (("odometer", (10, 5e6)), ("trip", (0.1, 5000)), ("hours", (0.1, 2e5))):
+        value = m.within(*ranges)
+        if value is None:
+            continue
+        score = 0.0
+        groups = [f"{meter}_before"]
+        if meter == "hours" and note.context.locale.distance == "h":
+            groups.append("plain_meter")
+        for group in groups:
+            for a, b in note.cues("meters", group):
+                if b >= m.first or m.first - b > 9 or b < note.sentence(m.first)[0]:
+                    continue
+                if meter == "trip" and note.has("meters", "no_trip", a - 1, b + 2):
+                    continue
+                if note.has("meters", "no_meter", a - 2, b + 2):
+                    continue
+                if note.mention_between(b, m.first):
+                    continue
+                score = max(score, 4.0 - note.strange(b, m.first) * 1.0 - 0.05 * (m.first - b))
+        for group in (f"{meter}_after",):
+            for a, _ in note.cues("meters", group):
+                if 0 < a - m.last <= 2:
+                    score = max(score, 4.6 - 0.3 * (a - m.last))
+        if score > best[1]:
+            best = (meter, score, value)
+    return best
+
+
+def _next_odometer(note: Note, m: Mention) -> bool:
+    """True where an unnamed number fits as the next odometer reading."""
+    last = note.context.meters.get("odometer")
+    if m.approx or m.value < 1000:
+        return False
+    if last is None:
+        return m.value >= 5000 and m.unit in DISTANCE
+    return 0 <= m.value - last[0] <= ODOMETER_STEP
+
+
+def is_fastener(thing: Thing, sure: bool = False) -> bool:
+    """True where the thing is something that is tightened to a torque."""
+    if thing.hit is not None and thing.hit.kind == "fastener":
+        return True
+    last = stem(thing.words[-1]) if thing.words else ""
+    return last in table("torques")["sure_heads" if sure else "heads"]
+
+
+def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
+    nothing: tuple[float, str, dict[str, Any]] = (0.0, "", {})
+    unit = note.context.locale.torque
+    value = m.within(*TORQUE_RANGE.get(unit, (1.0, 900.0)))
+    if value is None:
+        return nothing
+    score, how = 0.0, {}
+    first, _ = note.sentence(m.first)
+    for thing in note.things_before(m.first, max(first, m.first - 12)):
+        if is_fastener(thing):
+            if not note.mention_between(thing.last, m.first, lambda x: x.value <= 12 and x.dimension is None and not x.role):
+                strange = note.strange(thing.last, m.first) - sum(
+                    1 for w in note.between(thing.last, m.first) if stem(w) in ("torqued", "tightened", "snugged", "spec")
+                )
+                score = (3.4 if is_fastener(thing, True) else 2.0) - strange - 0.05 * (m.first - thing.last)
+            break
+        if m.first - thing.last > 6:
+            break
+    for a, b in note.cues("torques", "pronoun"):
+        if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
+            earlier = any(is_fastener(t, True) for t in note.things_before(a, max(0, a - 60)))
+            torqued = any(x.role == "torque" for x in note.mentions if x.last < m.first)
+            strong = b - a >= 1
+            if (earlier and strong) or torqued:
+                score = max(score, 3.2 if torqued or strong else 2.0)
+    previous = [x for x in note.mentions if x.last < m.first and x.role == "torque"]
+    if previous and m.first - previous[-1].last <= 14 and not note.mention_between(previous[-1].last, m.first):
+        if note.has("scope", "document", previous[-1].last + 1, m.first) or note.has("scope", "should", previous[-1].last + 1, m.first):
+            score = max(score, 2.6 - 0.2 * note.strange(previous[-1].last, m.first))
+        elif note.has("torques", "applied", previous[-1].last + 1, m.first - 1):
+            score = max(score, 2.4 - 0.5 * note.strange(previous[-1].last, m.first))
+        how["after"] = previous[-1]
+    if score <= 0:
+        return nothing
+    return score, "torque", {"unit": unit, "value": value, **how}
+
+
+def _fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
+    value = m.within(0.2, 400)
+    if value is None or not fuelled(note) or any(x.role == "fuel" and x.unit for x in note.mentions):
+        return 0.0, "", {}
+    score = fuel_score(note, m)
+    return (score if score >= 2 else 0.0), "fuel", {"value": value}
+
+
+def _price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
+    if not fuelled(note):
+        return 0.0, "", {}
+    value = m.within(0.5, 999)
+    if value is None:
+        return 0.0, "", {}
+    if per_unit(note, m):
+        return 5.0, "unit_price", {"value": m.within(0.3, 15) or value}
+    score = 0.0
+    fuels = [x for x in note.mentions if x.role == "fuel" and x.first < m.first]
+    volume = fuels[-1].value if fuels else None
+    near = bool(fuels) and m.first - fuels[-1].last <= 25
+    if any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "paid_after")):
+        score = 2.8
+    before = note.nearest_before("fills", "paid", m.first, 3)
+    if before and note.strange(before[1], m.first) == 0 and near:
+        score = max(score, 2.5)
+    if near and note.words[m.first - 1] == "at" and m.kind == "decimal" and value < 12:
+        return 2.6, "unit_price", {"value": value}
+    if near and m.kind == "decimal" and score == 0 and note.gaps[m.first] and m.first - fuels[-1].last <= 2:
+        score = 2.3
+    if score and volume:
+        money = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.25 <= v / volume <= 12]
+        if not money:
+            return 0.0, "", {}
+        value = money[0]
+    return score, "price", {"value": value}
+
+
+def unit_of(note: Note, topic_unit: str, value: float, ranges: dict[str, tuple[float, float]]) -> str:
+    """The unit that a bare number of a topic has on this machine."""
+    locale = note.context.locale
+    metric = locale.torque == "N_m" or locale.distance == "km"
+    if topic_unit == "pressure":
+        return locale.pressure
+    if topic_unit == "temperature":
+        return "degC" if locale.distance == "km" or locale.pressure in ("bar", "kPa") else "degF"
+    if topic_unit == "speed":
+        return "kmh" if locale.distance == "km" else "mph"
+    if topic_unit == "mass":
+        return "kg" if metric else "lb"
+    if topic_unit == "length":
+        if metric:
+            return "mm"
+        return "thou" if value >= 5 and float(value).is_integer() else "in"
+    return topic_unit
+
+
+def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, Any]]:
+    """How well a number fits a topic, and the unit and value it then has."""
+    first, last = note.sentence(m.first)
+    floor = max(first, m.first - LOOK_BACK)
+    score, series = 0.0, 0.0
+    for kind, weight in WEIGHTS.items():
+        group = f"{topic.name} {kind}"
+        for a, b in _topic_cues(note, group):
+            if kind == "after":
+                if 0 < a - m.last <= 1 and b <= last:
+                    score = max(score, weight - 1.2)
+            elif b < m.first and a >= floor:
+                if note.mention_between(b, m.first, lambda x: x.facts.get("topic") == topic.name or x.facts.get("quantity") == topic.quantity):
+                    continue
+                score = max(score, weight - STRANGE * min(2, note.strange(b, m.first)) - 0.06 * (m.first - b))
+    if any(0 < a - m.last <= 1 for a, _ in _topic_cues(note, f"{topic.name} after")):
+        score += 1.0
+    previous = [x for x in note.mentions if x.last < m.first and x.role]
+    if previous:
+        p = previous[-1]
+        if p.role == "measure" and p.facts.get("quantity") == topic.quantity and (p.facts.get("topic", topic.name) == topic.name):
+            gap = m.first - p.last
+            if gap <= 22:
+                series = 2.2 - 0.06 * gap - 0.35 * min(3, note.strange(p.last, m.first))
+    active = any(
+        b < m.first and m.first - b <= 70 for kind in ("names", "things", "verbs") for a, b in _topic_cues(note, f"{topic.name} {kind}")
+    ) or any(x.role == "measure" and x.facts.get("quantity") == topic.quantity and x.last < m.first for x in note.mentions)
+    if topic.places and active and _place_beside(note, m):
+        score += 1.6
+    total = max(score, series) + 0.4 * min(score, series)
+    if total <= 0:
+        return 0.0, {}
+    unit = unit_of(note, topic.unit, m.value, topic.ranges)
+    p_unit = next((x.unit for x in reversed(previous) if x.facts.get("quantity") == topic.quantity and x.unit in topic.ranges), None)
+    if series > 0 and p_unit:
+        unit = p_unit
+    limits = topic.ranges.get(unit)
+    if limits is None:
+        return 0.0, {}
+    value = m.within(*limits)
+    if value is None:
+        return 0.0, {}
+    if note.words[m.first - 1 : m.first] and not _linked(note, m):
+        total -= 0.8
+    return total, {"unit": unit, "value": value}
+
+
+def _topic_cues(note: Note, group: str) -> list[tuple[int, int]]:
+    known = note.found.get(("topics", group))
+    if known is None:
+        words = topic_words()
+        found = words.find(note.line, group) if group in words._patterns else []
+        known = note.found[("topics", group)] = [(note.index(f.start), note.index(f.end - 1)) for f in found]
+    return known
+
+
+def _linked(note: Note, m: Mention) -> bool:
+    """True where a word before the number ties it to something ("at", "was", "to"), or a thing, place or number stands there."""
+    if m.first == 0 or note.gaps[m.first]:
+        return True
+    i = m.first - 1
+    word = note.talk.words[i]
+    return note.words[i] in word_list("scope", "frame") or word.thing is not None or word.place is not None or word.symptom is not None or note.owner[i] >= 0
+
+
+def _place_beside(note: Note, m: Mention) -> bool:
+    first, last = note.sentence(m.first)
+    before = range(max(first, m.first - 4), m.first)
+    after = range(m.last + 1, min(last, m.last + 3) + 1)
+    for i in before:
+        if note.talk.words[i].place is not None and not note.mention_between(i, m.first) and note.strange(i, m.first) <= 1:
+            return True
+    return any(note.talk.words[i].place is not None and note.strange(m.last, i) == 0 for i in after)
+
+
+def _measured(note: Note, m: Mention) -> bool:
+    """False where the figure is what it should be or usually is, what others say, or was not measured."""
+    clause = m.clause
+    if clause is not None and (clause.planned or (clause.negated and not note.has("scope", "negation_only", m.first - 8, m.last + 3))):
+        start = note.index(clause.start)
+        denied = [b for _, b in note.cues("scope", "negation") if start <= b < m.first]
+        if clause.planned or (denied and m.first - denied[-1] <= 5 and not note.has("scope", "negation_only", m.first - 8, m.last)):
+            return False
+    near = note.nearest_before("scope", "usual", m.first, 6)
+    if near and not note.mention_between(near[1], m.first):
+        return False
+    hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
+    return not (hearsay and not note.mention_between(hearsay[1], m.first))

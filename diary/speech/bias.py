@@ -41,3 +41,8 @@ def chosen(lexicon: Iterable[str], own: Iterable[str] = (), most: int = 60) -> l
     for word in (*own, *lexicon):
         seen.setdefault(word.casefold(), word)
     return list(seen.values())[:most]
+
+
+def vocabulary(own: Iterable[str] = (), most: int = 60) -> list[str]:
+    """The words to tell a recogniser: `own` names of this diary (parts, fasteners, nicknames) first, then the trade's."""
+    return chosen(data()["vocabulary"]["words"], own, most)

@@ -1,0 +1,72 @@
+"""Sound-alike repair: what was heard is kept, what is read is a second text, the difference can be shown."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from diary.speech.repair import repaired
+
+NARRATIONS = Path(__file__).parents[1] / "language" / "narrations"
+
+
+@pytest.mark.parametrize(
+    ("heard", "read"),
+    [
+        ("oh dominator says 87406", "odometer says 87406"),
+        ("Abominator is 87,406", "Odometer is 87,406"),
+        ("the drip meter is 186.4", "the trip meter is 186.4"),
+        ("blue thread walker on both", "blue threadlocker on both"),
+        ("the front tires are at fifteen sides", "the front tires are at fifteen psi"),
+        ("the left will seal is weeping", "the left wheel seal is weeping"),
+        ("the trip was for 42.5", "the trip was four 42.5"),
+        ("clamp screw three neat meters", "clamp screw three newton meters"),
+        ("idles at forting point two", "idles at fourteen point two"),
+        ("our meter says 64.9", "hour meter says 64.9"),
+    ],
+)
+def test_what_sounds_alike_is_read_as_what_was_meant(heard: str, read: str) -> None:
+    assert repaired(heard).text == read
+    assert repaired(heard).heard == heard
+
+
+@pytest.mark.parametrize(
+    "plain",
+    [
+        "I cleaned the old cylinder and put the seal back in",
+        "it leaks on both sides of the rear axle",
+        "checked two sides, all four sides are dry",
+        "this is our meter and I will not sell it",
+        "went for 20 miles",
+        "we will seal it tomorrow",
+        "the trip took a day, for 2 hours it rained",
+        "thread lock on the tyre pressure gauge bolt, ten newton metres",
+        "",
+    ],
+)
+def test_plain_talk_is_left_alone(plain: str) -> None:
+    assert repaired(plain).text == plain
+    assert repaired(plain).changes == ()
+
+
+def test_words_of_this_diary_are_known_too() -> None:
+    assert repaired("the hollow bobbin stay is bent").text == "the hollow bobbin stay is bent"
+    assert repaired("the hollow bobbin stay is bent", own=["halo bobbin stay"]).text == "the halo bobbin stay is bent"
+
+
+def test_the_change_is_shown_and_places_move_with_it() -> None:
+    reading = repaired("the oh dominator says 87406 now")
+    assert reading.shown() == '"oh dominator" read as "odometer"'
+    places = [[0, 3, 0.0, 0.1, 0.9], [4, 6, 0.1, 0.2, 0.5], [7, 16, 0.2, 0.7, 0.4], [22, 27, 0.9, 2.0, 0.8], [28, 31, 2.0, 2.2, 0.9]]
+    moved = reading.move(places)
+    assert [reading.text[a:b] for a, b, *_ in moved] == ["the", "odometer", "odometer", "87406", "now"]
+    assert moved[1][2:] == [0.1, 0.2, 0.5]
+
+
+@pytest.mark.skipif(not NARRATIONS.is_dir(), reason="the labelled narrations are not copied into the tests")
+def test_correct_narrations_are_not_touched() -> None:
+    """False repairs on text without mishearings: at most one change in a hundred notes."""
+    notes = [n["text"] for f in sorted(NARRATIONS.glob("*.json")) for n in json.loads(f.read_text("utf-8"))["notes"]]
+    assert sum(len(repaired(text).changes) for text in notes) <= len(notes) / 100

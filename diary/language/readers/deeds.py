@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table
-from diary.language.text import stem
+from diary.language.text import fold, stem
 from diary.language.types import Hit
 
 
@@ -89,6 +89,9 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
             k -= 1
             continue
         if w in group("have"):
+            if had and (w.endswith("'d") or w == "id"):
+                m.subject, m.unreal, m.start = "self", True, k  # "i'd have fitted"
+                break
             had = True
             m.background = w in ("had", "i'd", "we'd")
             if w in group("self"):
@@ -165,7 +168,7 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
         before = [t.fold(j) for j in range(max(0, v - 5), v)]
         if had and "had" in before and "to" in before and before[before.index("had") + 1 : before.index("had") + 2] == ["to"]:
             m.background = False
-        elif any(b in ("managed", "got") for b in before) or governor == "managed":
+        elif "managed" in before or governor == "managed":
             pass
         else:
             m.planned = True
@@ -217,6 +220,11 @@ def _objects(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
             break
         k += 1
     first = t.at.get(k)
+    if first is not None and not first.known and first.words[-1] in group("standing_for") and t.gap(k) == 0:
+        spoken = antecedent(t, k, None)
+        if spoken is None:
+            return [], False, k - 1
+        return [_stands_for(first, spoken)], False, first.last
     if first is not None and t.gap(k) == 0:
         found = [first]
         j = first.last + 1
@@ -247,6 +255,15 @@ def _objects(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
     return [], False, k - 1
 
 
+def _stands_for(said: Thing, meant: Thing) -> Thing:
+    """The thing that "the right one" or "the fronts" means, under the name of what was spoken of."""
+    place = " ".join(w[:-1] if w in ("fronts", "rears") else w for w in said.words if w not in ("one", "ones", "other", "two", "pair", "lot"))
+    return Thing(
+        said.first, said.last, said.start, said.end, meant.name.split()[-1] if place else meant.name, meant.known, meant.hit,
+        said.count, said.article, said.new, place=place, plural=meant.plural, words=meant.words,
+    )  # fmt: skip
+
+
 def _is_subject(t: Talk, thing: Thing) -> bool:
     """True where a verb of being or doing follows, so that the thing opens a sentence of its own."""
     k = thing.last + 1
@@ -264,10 +281,13 @@ def deeds(t: Talk) -> list[Deed]:
     """Every deed of the utterance, in order, done or not."""
     found: list[Deed] = []
     for v, word in enumerate(t.words):
-        if word.action is not None and word.thing is None:
+        if word.action is not None and word.thing is None and not _left_to_states(t, v):
             found.extend(_verb(t, v, word.action, found))
     found.extend(_states(t))
+    found.extend(_pronoun_states(t))
     found.extend(_light(t))
+    found.extend(_typed(t))
+    found.extend(_bare(t, found))
     found.sort(key=lambda d: (d.at, d.thing.first))
     return found
 
@@ -277,6 +297,8 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     end = v
     while end + 1 < len(t.words) and t.words[end + 1].token.start < hit.end:
         end += 1
+    while (inner := next((th for th in t.things if v < th.first <= end < th.last), None)) is not None:
+        end = inner.first - 1
     particle = hit.data.get("particle")
     action = str(hit.data.get("class", hit.name))
     verb = str(hit.data.get("verb", hit.name))
@@ -286,6 +308,9 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         before = [t.fold(j) for j in range(max(0, v - 4), v) if t.gap(j + 1) == 0]
         if not any(b in table("work")["doing_before_ing"] for b in before) or any(b in ("going", "am", "i'm", "im", "be") for b in before[-2:]):
             m.planned = True
+        if any(b in ("was", "were") for b in before) and m.subject != "self":
+            m.subject = "other"
+        m.passive = False
     elif tense == "s":
         m.planned = True
     previous = next((d for d in reversed(sofar) if d.at < v), None)
@@ -303,12 +328,28 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     if m.passive and t.fold(m.start) in ("it's", "that's", "they're", "it", "they", "those", "both"):
         thing = antecedent(t, m.start)
         return [Deed(action, verb, thing, v, end, "passive", m, pronoun=True, back=back)] if thing else []
+    if end > v and t.fold(v) in group("be") | group("get") and tense == "past":
+        m.passive = True
+        subject = m.thing or t.ending.get(v - 1)
+        if subject is None and t.fold(v - 1) in PRONOUNS:
+            subject = antecedent(t, v - 1, PRONOUNS[t.fold(v - 1)])
+        if subject is not None:
+            m.subject = "" if m.subject == "other" and subject not in t.ending.values() else m.subject
+            return [Deed(action, verb, th, v, end, "passive", m, back=back) for th in _with_before(t, subject)]
+        return []
     things, pronoun, last = _objects(t, end + 1)
+    if things and _elsewhere(t, (things[-1].last if not pronoun else last) + 1):
+        m.subject = "other"
+    if things and t.phrase((things[-1].last if not pronoun else last) + 1, "on", "the") and "list" in (
+        t.fold(things[-1].last + 3),
+        t.fold(things[-1].last + 4),
+    ):
+        return []
     if particle and things and not pronoun:
         things = [th for th in things if th.start < particle[0]] or things[:1]
     if things:
         if m.subject == "thing" and not m.passive:
-            m.subject = ""
+            m.subject = "other" if m.thing is not None and set(m.thing.words) & group("strangers") else ""
         between = [t.fold(j) for j in range(things[-1].last + 1 if not pronoun else last + 1, min(len(t.words), (things[-1].last if not pronoun else last) + 3))]
         back = back or "back" in between
         return [Deed(action, verb, th, v, max(last, end), "active", m, pronoun, back) for th in things]
@@ -321,7 +362,13 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             return [Deed(action, verb, t.ending[k], v, end, "preposed", m)]
     # "front pads replaced", with no helping verb
     if m.thing is not None and m.subject == "thing" and tense == "past":
-        if m.thing.known or m.thing.article:
+        causative = t.fold(m.thing.first - 1)
+        if causative in ("get", "getting", "have", "having"):
+            m.planned = True
+        elif causative in ("got", "had") and m.thing.first:
+            outer = mood(t, m.thing.first - 1)
+            m.negated, m.unreal, m.subject = outer.negated, outer.unreal, outer.subject or "thing"
+        if (m.thing.known or m.thing.article) and verb.split()[0] not in table("work")["no_fragment"]:
             return [Deed(action, verb, th, v, end, "fragment", m, back=back) for th in _with_before(t, m.thing)]
         return []
     # "removed and cleaned the bowl", "cleaned and greased the rail"
@@ -337,6 +384,32 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             things, pronoun, last = _objects(t, stop + 1)
             return [Deed(action, verb, th, v, last, "active", m, pronoun, back) for th in things]
     return []
+
+
+def _left_to_states(t: Talk, v: int) -> bool:
+    """True for action phrases that `_states` reads with more care: "is out", "went in", "came off", "got a new", "had ... off"."""
+    hit = t.words[v].action
+    if hit is None or t.fold(v) not in group("be") | group("get") | group("have") | group("moving"):
+        return False
+    verb = str(hit.data.get("verb", "")).split()
+    if not verb or "look" in verb:
+        return False
+    literal = fold(verb[0]) == t.fold(v) or verb[0] in ("have", "get")
+    return literal and (verb[-1] in group("particles") or verb[-1] in group("new") or t.fold(v) in group("have"))
+
+
+def _elsewhere(t: Talk, k: int) -> bool:
+    """True where what follows word k puts it on another's machine or in no machine at all: "in his van", "in the tv remote"."""
+    for j in range(k, min(k + 7, len(t.words))):
+        if t.gap(j) == 2 or t.fold(j) in ("and", "but", "so", "i", "we", "it", "then") or t.words[j].action is not None:
+            return False
+        if t.fold(j) in ("in", "on", "for", "to", "from", "of", "with", "under", "off"):
+            thing = t.at.get(j + 1)
+            if thing is not None and (thing.other or thing.words[-1] in group("no_machine")):
+                return True
+        elif t.fold(j) in group("no_machine"):
+            return True
+    return False
 
 
 def _between_full_stop(t: Talk, a: int, b: int) -> bool:
@@ -435,6 +508,10 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
         if target is None and nxt in ("the", "my", "a", "his", "stock", "transit", "there") and nxt != "there":
             return False
     elif p in ("on", "off", "out"):
+        if nxt == "back" and t.fold(k + 2) == "order":
+            return False
+        if helper == "had" and nxt == "to":
+            return True
         if nxt in ("of", "the", "my", "a", "his", "its", "order", "backorder", "sale", "to", "me", "us", "that", "this", "at", "by"):
             return p == "out" and nxt == "of" and t.fold(k + 2) in ("the",) and helper in ("is", "was", "had")
         if target is not None and not t.at[k + 1].bare:
@@ -448,6 +525,89 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
     if not helper:
         return p in ("off", "out") and thing.kind == "component" or (thing.new and p in ("in", "on"))
     return True
+
+
+def _pronoun_states(t: Talk) -> list[Deed]:
+    """ "the seals came and all three are in", "new one in": the thing named before, said to be in by a word that stands for it."""
+    found: list[Deed] = []
+    for k in range(len(t.words)):
+        w = t.fold(k)
+        ones = w in ("one", "ones") and t.fold(k - 1) in group("new")
+        contracted = w in ("it's", "its", "they're", "theyre")
+        counted = t.fold(k - 1) == "all" and t.words[k].number is not None
+        if not (w in PRONOUNS or contracted or ones or counted or w == "they"):
+            continue
+        j = k + 1
+        helped = contracted
+        while t.fold(j) in group("be_now") | group("between_state") and not t.gap(j):
+            helped = helped or t.fold(j) in group("be_now")
+            if t.fold(j) in group("negation"):
+                break
+            j += 1
+        p = t.fold(j)
+        if p not in ("in", "on") or t.gap(j) or not (helped or ones):
+            continue
+        nxt = t.fold(j + 1) if t.gap(j + 1) == 0 else ""
+        if nxt in ("the", "my", "a", "his", "its", "there", "order", "sale", "me", "stock") and not (p == "in" and nxt == "the" and ones):
+            continue
+        if t.at.get(j + 1) is not None and t.gap(j + 1) == 0 and (not t.at[j + 1].bare or t.at[j + 1].words[-1] in group("stores")):
+            continue
+        thing = antecedent(t, k, None if ones or contracted else PRONOUNS.get(w, True))
+        if thing is None:
+            continue
+        told = [t.fold(x) for x in range(thing.last + 1, k)]
+        awaited = thing.new or ones or any(x in group("arriving") for x in told)
+        if not awaited or "back" in [t.fold(x) for x in range(k, j)]:
+            continue
+        m = _scoped(t, j, Mood(start=k, thing=thing))
+        found.append(Deed("replaced", f"is {p}", thing, k, j, "state", m, pronoun=True))
+    return found
+
+
+def _typed(t: Talk) -> list[Deed]:
+    """Terse notes: "adj handbrake 4 clicks", "plugs done"."""
+    raw = table("work")
+    found: list[Deed] = []
+    for v in range(len(t.words)):
+        w = t.fold(v)
+        if w in raw["typed"] and t.words[v].thing is None:
+            things, _, last = _objects(t, v + 1)
+            found.extend(Deed(raw["typed"][w], w, th, v, last, "active", _scoped(t, v, Mood(start=v))) for th in things if th.known)
+        elif w == "done" and (thing := t.ending.get(v - 1)) is not None and t.gap(v) == 0 and thing.kind == "component":
+            if t.gap(v + 1) == 0 and t.fold(v + 1) not in ("and", "too", "today", "now", ""):
+                continue
+            before = t.fold(thing.first - 1)
+            if before in ("get", "getting", "have", "need", "want", "is", "with", "of"):
+                continue
+            action = next((a for word, a in raw["do"].items() if word in thing.words), raw["do"]["usual"])
+            if action:
+                m = _scoped(t, v, mood(t, thing.first))
+                m.subject = "" if m.subject == "thing" else m.subject
+                found.extend(Deed(action, "do", th, v, v, "bare", m) for th in _with_before(t, thing))
+    return found
+
+
+def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
+    """New things named with no verb among deeds: "new gasket too", "plus two hose clamps", "fresh washers under the heads"."""
+    if not any(d.mood.done for d in sofar):
+        return []
+    claimed = {id(d.thing) for d in sofar}
+    found: list[Deed] = []
+    for thing in t.things:
+        if id(thing) in claimed or not thing.known or thing.other or not (thing.new or t.fold(thing.first - 1) == "plus"):
+            continue
+        k, before = thing.last + 1, t.fold(thing.first - 1)
+        behind = t.ending.get(thing.first - 1) is not None or t.gap(thing.first) > 0 or before in group("before_bare")
+        if not behind or _is_subject(t, thing) or t.words[thing.first - 1].action is not None and t.gap(thing.first) == 0:
+            continue
+        if t.gap(k) == 0 and k < len(t.words) and (t.fold(k) in group("after_no_bare") or t.words[k].action is not None):
+            continue
+        window = [t.fold(x) for x in range(max(0, thing.first - 9), thing.first) if not any(t.gap(y) == 2 for y in range(x + 1, thing.first + 1))]
+        if any(x in group("acquiring") or x in group("negation") or x in ("if", "would", "should", "might", "could") for x in window):
+            continue
+        m = _scoped(t, thing.first, Mood(start=thing.first, thing=thing))
+        found.append(Deed("fitted", "new", thing, thing.first, thing.last, "bare", m))
+    return found
 
 
 def _light(t: Talk) -> list[Deed]:
@@ -477,6 +637,21 @@ def _light(t: Talk) -> list[Deed]:
                 continue
             for each in _objects(t, k)[0]:
                 found.append(Deed(action, "do", each, v, each.last, "light", m))
+        elif w in group("putting") and (tool := t.at.get(v + 1)) is not None and (
+            tool.kind in ("tool", "meter") or tool.words[-1] in group("instruments")
+        ):
+            if t.fold(tool.last + 1) in ("on", "to", "across", "against", "in") and t.words[v].token.end < tool.start:
+                things, pronoun, last = _objects(t, tool.last + 2)
+                m = _scoped(t, v, mood(t, v))
+                found.extend(Deed("checked", "measure", th, v, last, "light", m, pronoun) for th in things)
+        elif w == "look" and t.fold(v + 1) in ("at", "over", "inside", "in", "under", "through") and t.words[v].action is None:
+            k = v - 1
+            while t.fold(k) in ("good", "quick", "close", "proper", "another", "a", "better", "hard", "long", "decent", "careful", "closer"):
+                k -= 1
+            if t.fold(k) in ("had", "took", "got", "gave") and k < v - 1:
+                things, pronoun, last = _objects(t, v + 2)
+                m = _scoped(t, k, mood(t, k))
+                found.extend(Deed("checked", "look at", th, v, last, "light", m, pronoun) for th in things)
         elif w == "gave" and t.gap(v + 1) == 0:
             things, pronoun, last = _objects(t, v + 1)
             if not things:

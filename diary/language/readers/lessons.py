@@ -61,6 +61,13 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
             if t.fold(first) == "that" and t.gap(first):
                 break
             first += 1
+        if phrase[-1] in ("lesson", "takeaway", "moral", "tip") and t.fold(first) in ("from", "of", "for", "in", "about"):
+            verb = next((j for j in range(first, min(first + 7, len(t.words))) if t.fold(j) in ("is", "was") or t.gap(j + 1) == 2), None)
+            if verb is None or t.fold(verb) not in ("is", "was"):
+                return None
+            first, marked = verb + 1, True
+            while t.fold(first) in ("that", "to") and first + 1 < len(t.words):
+                first += 1
         if first >= len(t.words):
             return None
         word = t.fold(first)

@@ -12,7 +12,7 @@ from functools import cache
 from diary.language.readers.deeds import Deed, _is_subject, _objects, deeds, mood
 from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table, talk
 from diary.language.readers.work import is_fluid, same_thing, work_action
-from diary.language.text import fold, key, verb_forms
+from diary.language.text import fold, key, stem, verb_forms
 from diary.language.types import Context, Draft, Quantity, Utterance
 
 OPEN_STATES = ("needed", "ordered", "bought")
@@ -78,6 +78,7 @@ def _mentions(t: Talk, context: Context) -> list[Mention]:
     found += _by_verb(t)
     found += _needed_to_get(t)
     found += _said_after(t)
+    found += _out_of(t)
     found += _spares(t)
     found += _listed(t, found)
     return found
@@ -96,13 +97,16 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
         action = work_action(t, deed)
         if action is None or not deed.mood.done or deed.thing.other or deed.back:
             continue
-        replaces = deed.action in ("replaced", *raw["replaces"]) or action in raw["replaces"]
+        replaces = action in raw["replaces"] or deed.action == "replaced" or (action == "swapped" and not _moved_about(t, deed))
         puts_in = action in ("fitted", *raw["fits"]) or deed.action == "fitted"
         if not (replaces or puts_in) or is_fluid(deed.thing):
             continue
         fresh = deed.thing.new or deed.thing.spare or deed.thing.article in ("a", "an", "some", "another") or deed.thing.count is not None
         awaited = _open_part(deed.thing.name, context) is not None
-        if puts_in and not replaces and not (fresh or awaited):
+        outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said == "active" and deed.thing.kind == "component"
+        if puts_in and not replaces and not (fresh or awaited or outright or deed.thing.kind == "consumable"):
+            continue
+        if deed.thing.kind == "consumable" and deed.thing.hit is not None and deed.thing.hit.data.get("class") in raw["not_parts"]:
             continue
         if deed.thing.count is not None and deed.thing.article == "the" and not replaces and not awaited and not deed.thing.new:
             continue
@@ -110,6 +114,12 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
             continue
         found.append(_mention(t, deed.thing, "fitted", deed.at, deed.last, 0.9 if deed.said in ("active", "passive") else 0.84))
     return found
+
+
+def _moved_about(t: Talk, deed: Deed) -> bool:
+    """ "swapped the wheels left to right": the same things in other places."""
+    around = {t.fold(k) for k in range(deed.at, min(deed.thing.last + 6, len(t.words)))}
+    return bool(around & set(table("work")["moved_about"])) or bool({"wheel", "wheels", "tire", "tires"} & set(deed.thing.words))
 
 
 def _knowable(deed: Deed) -> bool:
@@ -166,11 +176,18 @@ def _by_verb(t: Talk) -> list[Mention]:
                 continue
             if n == 0 and not pronoun and _is_subject(t, thing) and state != "needed" and not t.fold(thing.last + 1) in ("was", "were", "came"):
                 continue
-            if not thing.known and thing.bare and not pronoun and (weak or state == "needed"):
+            if not (thing.known or _headed(thing)) and not pronoun:
                 continue
             sure = 0.78 if weak else 0.92
             found.append(_mention(t, thing, state, v, last if pronoun else thing.last, sure))
     return found
+
+
+def _headed(thing: Thing) -> bool:
+    """An unknown name whose last word heads names of parts: "bar end weight", "flux bracket"."""
+    from diary.language.lexicon import load
+
+    return thing.words[-1] in group("heads") or stem(thing.words[-1]) in load(None).heads
 
 
 def _after_not(t: Talk, v: int) -> bool:
@@ -223,9 +240,26 @@ def _needed_to_get(t: Talk) -> list[Mention]:
             things, pronoun, _last = _objects(t, j + len(got))
             if pronoun:
                 continue
+        if things and (after := things[-1].last + 1) < len(t.words) and t.gap(after) == 0:
+            if t.words[after].action is not None or t.fold(after) in ("done", "sorted", "fixed", "in", "on", "off", "out", "back", "to"):
+                continue  # "get the wheels aligned" is a plan
         for thing in things:
-            if thing.known or not thing.bare:
+            if thing.known or _headed(thing) and not thing.bare:
                 found.append(_mention(t, thing, "needed", k, thing.last, 0.85))
+    return found
+
+
+def _out_of(t: Talk) -> list[Mention]:
+    """ "we're out of brake cleaner", "used the last of the grease"."""
+    found = []
+    for k in range(len(t.words)):
+        ran_out = t.phrase(k, "out", "of") and t.fold(k - 1) in group("self_be")
+        used_up = t.phrase(k, "used", "the", "last", "of") or t.phrase(k, "used", "up", "the", "last")
+        if not (ran_out or used_up):
+            continue
+        thing = next((t.at[j] for j in range(k + 2, k + 6) if j in t.at), None)
+        if thing is not None and thing.kind == "consumable" and _scope_ok(t, k) and not mood(t, k).unreal:
+            found.append(_mention(t, thing, "needed", k, thing.last, 0.75))
     return found
 
 
@@ -324,15 +358,16 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
                 continue
             things, _, _last = _objects(t, k + size)
             if state == "needed":
-                if t.gap(k + size) == 0 and t.fold(k + size) not in ("a", "an", "two", "some"):
+                j = k + size + (1 if t.fold(k + size) in ("is", "has", "now") else 0)
+                if t.gap(j) == 0 and j not in t.at:
                     continue
-                things = _run_of(t, k + size)
+                things = _run_of(t, j)
                 found.extend(_mention(t, th, state, k, th.last, 0.8) for th in things if th.first not in taken)
     # every thing with its own price
     for thing in t.things:
         if thing.first in taken or thing.other or not _scope_ok(t, thing.first):
             continue
-        if not (thing.known or (not thing.bare and thing.words[-1] not in group("not_parts"))):
+        if not (thing.known or (not thing.bare and _headed(thing))):
             continue
         if thing.kind in ("tool", "machine", "place_of"):
             continue
@@ -474,7 +509,7 @@ def _suppliers(t: Talk, mentions: list[Mention]) -> None:
 
 def _may_be_part(t: Talk, m: Mention) -> bool:
     thing = m.thing
-    if thing.other or thing.kind in ("tool", "machine", "place_of"):
+    if thing.other or thing.kind in ("tool", "machine", "place_of") or (len(thing.words) == 1 and thing.words[0] in group("never_parts")):
         return False
     last = thing.words[-1]
     if last in group("not_parts") or " ".join(thing.words) in group("not_parts"):

@@ -204,7 +204,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     """The thing that opens at word i, if one does."""
     words, n = t.words, len(t.words)
     first, count, article, vessel = i, None, "", ""
-    other = False
+    other = fresh = False
     k = i
     while k < n and (k == i or t.gap(k) == 0):
         word = words[k]
@@ -232,6 +232,11 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             held = table("phrases")["small_numbers"].get(vessel)
             count = held if held else count if table("phrases")["vessels"][vessel] else None
             k += 1 if t.fold(k + 1) == "of" else 0
+        elif (opened_so_far := k > i) and word.fold in group("new") | group("describing") and (
+            t.fold(k + 2) == "of" and stem(t.fold(k + 1)) in table("phrases")["vessels"]
+        ):
+            fresh = word.fold in group("new")
+            del opened_so_far
         elif word.number is not None and t.fold(k + 1) == "of" and not t.gap(k + 1):
             count = int(word.number) if float(word.number).is_integer() else None
             k += 1
@@ -240,7 +245,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         k += 1
     opened = k > i
     body, known_hit, last, unknown = [], None, -1, 0
-    new = old = spare = False
+    new, old, spare = fresh, False, False
     while k < n and (k == first or t.gap(k) == 0 or (not body and not opened)):
         word = words[k]
         hit = word.thing if word.thing and word.thing.kind in NAMED else None
@@ -273,6 +278,8 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             spare = True
         if word.person and not word.person.data.get("owner"):
             break
+        if not body and not opened and hit is None and len(word.fold) > 4 and word.fold.endswith("ed"):
+            break  # an unknown verb: "smeared grease on it"
         body.append(k)
         last = k
         if known_hit is None:

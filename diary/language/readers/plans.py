@@ -161,6 +161,8 @@ def _under(t: Talk, k: int, j: int, u: Utterance) -> list[Intent]:
         if t.fold(j) == "go" and _verb_at(t, j + 1, "base") is None and t.fold(j + 1) not in ("and", "ahead"):
             break
         j += 1
+    if t.fold(j) == "have" and j + 1 < len(t.words) and (t.words[j + 1].action is not None or j + 1 not in t.at):
+        return []  # "should have replaced"
     verb = _verb_at(t, j, "base")
     if verb is None or t.gap(j) == 2 or _refused(t, k) or t.fold(j) in group("negation"):
         return []
@@ -518,7 +520,7 @@ def _actions_of(what: str) -> frozenset[str]:
     """The classes of action that a plan's text names."""
     from diary.language.lexicon import load
 
-    found = {str(h.data.get("class", h.name)) for h in load().find(what) if h.kind == "action"}
+    found = {str(h.data.get("class", h.name)) for h in load(None).find(what) if h.kind == "action"}
     first = stem(fold(what.split()[0])) if what.split() else ""
     if not found:
         found = {"do": {"replaced"}, "change": {"replaced"}, "buy": {"bought"}, "order": {"bought"}, "find": {"bought"}, "pick": {"bought"}, "try": {"replaced"}, "look": {"checked"}}.get(first, set())

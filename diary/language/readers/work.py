@@ -44,8 +44,8 @@ def work_action(t: Talk, deed: Deed) -> str | None:
             break
     action = raw["named"].get(action, action)
     words = deed.thing.words
-    if action == "replaced" and deed.said in ("state", "bare") and deed.thing.words[-1] in raw["sundries"]:
-        action = "fitted"
+    if deed.said in ("state", "bare") and action in ("replaced", "fitted") and not deed.back and deed.action != "checked":
+        action = "fitted" if deed.thing.words[-1] in raw["sundries"] else "replaced"
     if action in ("fitted", "replaced", "topped up") and is_fluid(deed.thing):
         if deed.said == "state":
             return None
@@ -71,7 +71,7 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
     thing = deed.thing
     if not deed.mood.done or thing.other:
         return False
-    if thing.kind in ("tool", "place_of"):
+    if thing.kind in ("tool", "place_of") or (len(thing.words) == 1 and thing.words[-1] in group("never_parts")):
         return False
     if thing.kind == "meter" and action not in ("replaced", "fitted", "repaired", "removed"):
         return False
@@ -82,8 +82,8 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
             return False
         if deed.said not in ("active", "preposed") or (thing.bare and action not in ("replaced", "cleaned", "greased")):
             return False
-    if deed.verb in raw["only_known_verbs"] and deed.pronoun:
-        return False
+    if deed.pronoun and deed.back and action == "fitted":
+        return False  # "put it back": the end of another deed
     return not (action == "removed" and thing.words[-1] in raw["not_removed"])
 
 

@@ -42,8 +42,12 @@ def fold_fault(record_id: str, events: list[Event]) -> Fault | None:
         if kind in ("found", "suspected", "back") and event is first:
             fault.state = "suspected" if kind == "suspected" else "found"
         elif kind in CLOSING:
-            fault.state, fault.closed_in_note, fault.closed_at = kind, event["note"], event["at"]
-        elif kind == "back":
+            if fault.state not in SHUT_STATES:  # said again of a shut fault ("still dry") it changes nothing
+                fault.state, fault.closed_in_note, fault.closed_at = kind, event["note"], event["at"]
+        elif kind == "proven":
+            if fault.state == "fixed":
+                fault.state = "proven"
+        elif kind == "back" or (kind == "found" and fault.state in SHUT_STATES):
             fault.state, fault.came_back_in_note, fault.came_back_at = "back", event["note"], event["at"]
         elif kind == "waiting" and fault.state not in SHUT_STATES:
             fault.state = "waiting"

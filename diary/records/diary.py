@@ -18,6 +18,7 @@ from diary.records.derive import FOLDS, OPEN_STATES, derive, overlaps, refold, w
 from diary.records.kinds import KINDS, Fault, Part, Plan, Reading, Record, as_row, record_from
 from diary.records.machine import Machine, machine_from
 from diary.records.machine import as_row as machine_row
+from diary.records.proving import proven
 
 Reader = Callable[[str, Context], list[Draft]]
 
@@ -172,8 +173,13 @@ class Diary:
                 if drafts is None:
                     drafts = self.reader()(note.text, self.context(datetime.fromisoformat(note.at)))
                 entry.unresolved = [d for d in drafts if "candidates" in d.fields]
-                for before, after in derive(_as_sure_as_heard(drafts, note), note.id, note.at, self._all(), _seconds(note)):
+                made = derive(_as_sure_as_heard(drafts, note), note.id, note.at, self._all(), _seconds(note))
+                for before, after in made:
                     self._put(before, after)
+                for _, after in made:
+                    if isinstance(after, Reading):
+                        for fault, proof in proven(list(self._all().values()), after):
+                            self._put(fault, proof)
             self._db.execute("UPDATE notes SET read=1 WHERE id=?", (note.id,))
         return entry
 
@@ -702,6 +708,8 @@ class Diary:
                     if _same_place(after, struck) or (_same_place(after, list(kept.values())) and after.KIND not in FOLDS):
                         continue
                     self._records[after.id] = after
+                for fresh in [r for r in self._records.values() if isinstance(r, Reading) and r.note == note.id]:
+                    self._records.update({after.id: after for _, after in proven(list(self._records.values()), fresh)})
                 for record_id, (record, events) in by_hand.items():
                     if events[0]["note"] != note.id and record.note != note.id:
                         continue

@@ -172,6 +172,22 @@ def plans(diary: Diary, everything: bool = False) -> Table:
     return Table("Plans", ["due", "what", "state"], rows, [as_row(p) for p in found], empty="No open plans.")
 
 
+def watch(diary: Diary) -> Table:
+    """What to look at before the next drive: open faults that matter, fasteners torqued and not rechecked, planned checks."""
+    from diary.assistant.answers import facts_of
+    from diary.assistant.answers_work import watch_list
+
+    found = watch_list(facts_of(diary), diary.now())
+    return Table(
+        "Before the next drive",
+        ["check", "why"],
+        [[what, why] for what, why, _ in found],
+        [{"check": what, "why": why, "record": record.id} for what, why, record in found],
+        empty="Nothing is waiting for a check.",
+        note=SAFETY,
+    )
+
+
 def notes(diary: Diary) -> Table:
     """The notes as they were said."""
     found = diary.notes()

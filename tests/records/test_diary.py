@@ -107,6 +107,24 @@ def test_parts_of_one_life_are_linked(diary):
     assert needed.life == fitted.life == needed.id
 
 
+def test_a_repair_is_proven_by_driving_and_unproven_by_taking_the_drive_back(diary):
+    """The distance is ours (proof.toml): 100 mi for what has no system of its own."""
+    diary.add_note("fill 12 at 40310", "2026-05-01T10:00")
+    diary.add_note("wet thing", "2026-05-01T11:00")
+    diary.add_note("thing dry", "2026-05-02T10:00")
+    diary.add_note("fill 3 at 40390", "2026-05-03T10:00")
+    assert diary.records("faults")[0].state == "fixed"
+    diary.add_note("fill 3 at 40411", "2026-05-04T10:00")
+    assert diary.records("faults")[0].state == "proven"
+    diary.undo()
+    assert diary.records("faults")[0].state == "fixed"
+    diary.redo()
+    diary.reread()
+    assert diary.records("faults")[0].state == "proven"
+    diary.add_note("thing wet again", "2026-05-05T10:00")
+    assert diary.records("faults")[0].state == "back"
+
+
 def test_correcting_a_fill_corrects_the_reading_it_also_is(diary):
     entry = diary.add_note("fill 12 at 40310", "2026-05-01T10:00")
     diary.correct(entry.written[0].id, {"odometer": 40301.0})

@@ -27,7 +27,7 @@ def test_markdown(told, tmp_path):
     written = episode.write(told, tmp_path / "e", title="Steering")
     text = written["markdown"].read_text()
     assert text.startswith("# Steering\n\n- **driven**: 250 mi\n")
-    assert "- **steering box bolts loose**: fixed. Found 2026-04-08, fixed 2026-04-08." in text
+    assert "- **steering box bolts loose**: fixed and proven. Found 2026-04-08, fixed 2026-04-08, proven 2026-04-14." in text
     assert "- missed: the loose bolts" in text
     assert "follow" not in text and "service manual decides" in text
 

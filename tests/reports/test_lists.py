@@ -15,7 +15,7 @@ def test_open_faults_only(told):
     assert [row[1] for row in lists.faults(told).rows] == ["transfer case seal weeps"]
     assert [(row[1], row[3]) for row in lists.faults(told, everything=True).rows] == [
         ("transfer case seal weeps", "open"),
-        ("steering box bolts loose", "fixed"),
+        ("steering box bolts loose", "fixed and proven"),
     ]
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
-from diary.assistant.facts import Facts, answers_table, entity, fault_text, find_event, quote
+from diary.assistant.facts import Facts, answers_table, digits_in, entity, fault_text, find_event, quote
 from diary.assistant.questions import Query
 from diary.assistant.words import content, overlap, stem, table
 from diary.records.derive import OPEN_STATES
@@ -158,7 +158,7 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
     if tell and tell in facts.notes():
         said, span = _quoted(facts, tell, query, fault, True)
         values = values_in(facts, tell, span)
-        answer += f" You said: {spoken.sentence(said)}"
+        answer += f" You said: {spoken.sentence(digits_in(said))}"
     mixed = [f for f in others if is_open(f) != stands]
     if mixed:
         answer += " " + spoken.sentence(f"Also {name(mixed[0])}: {'still open' if is_open(mixed[0]) else 'fixed'}")
@@ -173,7 +173,7 @@ def _from_notes(facts: Facts, query: Query, now: datetime) -> Answer:
             if overlap(about, note.text) >= 0.66:
                 said = quote(note.text, about, 30, causes=True)
                 return Answer(
-                    f"No fault is noted for {query.named}. On {spoken.day(note.at, now.date())} you said: {spoken.sentence(said)}",
+                    f"No fault is noted for {query.named}. On {spoken.day(note.at, now.date())} you said: {spoken.sentence(digits_in(said))}",
                     values_in(facts, note.id), [], False,
                 )  # fmt: skip
     return cannot(spoken.sentence(f"No, nothing is noted about {query.named or 'that'}"))
@@ -191,7 +191,9 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
     cues = set(answers_table("cause_cues")["words"])
     candidates = set(notes)
     if about:
-        candidates |= {n.id for n in facts.diary.search(" ".join(query.about), 6) if overlap(about, n.text) >= 0.6}
+        last = fault.closed_at if fault.closed_at and not is_open(fault) else now.isoformat()
+        during = [n for n in facts.diary.search(" ".join(query.about), 12) if (fault.opened_at or fault.at)[:10] <= n.at[:10] <= last[:10]]
+        candidates |= {n.id for n in during if overlap(about, n.text) >= 0.6}
     stems = [*query.stems, *content(fault_text(fault))]
     for note in sorted(candidates, key=facts.order):
         said = quote(facts.note_text(note), stems, 30, causes=True)
@@ -207,7 +209,7 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
     values: list[dict[str, Any]] = []
     if best_note:
         said, span = _quoted(facts, best_note, query, fault, True)
-        answer = f"{answer} On {spoken.day(facts.notes()[best_note].at, now.date())} you said: {spoken.sentence(said)}".strip()
+        answer = f"{answer} On {spoken.day(facts.notes()[best_note].at, now.date())} you said: {spoken.sentence(digits_in(said))}".strip()
         values = values_in(facts, best_note, span)
     if is_open(fault):
         answer += " It is still open."

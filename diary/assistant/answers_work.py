@@ -11,7 +11,7 @@ from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.answers_faults import is_open, name, values_in, watched
 from diary.assistant.answers_fuel import chosen, meter_at, unknown_event
 from diary.assistant.answers_fuel import when as when_point
-from diary.assistant.facts import Facts, acted, answers_table, best, entity, fault_text, find_event, quote, verbs_of
+from diary.assistant.facts import Facts, acted, answers_table, best, digits_in, entity, fault_text, find_event, quote, verbs_of
 from diary.assistant.questions import Query
 from diary.assistant.words import content, is_stop, overlap, stem
 
@@ -181,6 +181,10 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
         return _list(facts, [m for m in inside if m.note == first_note], query, now, lead)
     last_note = inside[-1].note
     latest = [m for m in inside if m.note == last_note]
+    if set(query.all_words) & set(answers_table("entity")["right_one"]):
+        # what should be there is told after what was found there
+        there = [m for m in rows if m.note == last_note and overlap(things, m.of) >= 0.45]
+        return _list(facts, sorted(there or latest, key=lambda m: m.span)[-1:], query, now, lead)
     after = [m for m in latest if "after" in (m.of or "")]
     if not places and len({m.of for m in inside}) > len({m.of for m in latest}) and len(latest) < 4 and not things:
         latest = inside[-4:]
@@ -555,23 +559,6 @@ def _sound(note: Any, char: int) -> str:
     word = next((w for w in note.words if w[1] > char), note.words[-1])
     seconds = int(word[2])
     return f"{note.source or note.audio or 'sound'} at {seconds // 60}:{seconds % 60:02d}"
-
-
-def digits_in(text: str) -> str:
-    """The text with its spoken quantities written as figures ("sixty two miles an hour" as "62 mph")."""
-    try:
-        from diary.language.quantities import find_quantities
-    except ImportError:
-        return text
-    from diary.language.types import Locale
-
-    out, last = [], 0
-    for q in sorted(find_quantities(text, Locale()), key=lambda q: q.start):
-        if q.start < last or any(c.isdigit() for c in text[q.start : q.end]):
-            continue
-        out.append(text[last : q.start] + spoken.figure(q.value, q.unit))
-        last = q.end
-    return "".join(out) + text[last:]
 
 
 def shots(facts: Facts, query: Query, now: datetime) -> Answer:

@@ -163,7 +163,7 @@ def find_event(facts: Facts, tokens: Sequence[str], about: Sequence[str] = (), l
     kinds = {k for k, forms in answers_table("verb_kinds").items() if any(t in forms for t in tokens)}
     verb_forms = {f for v in verbs for f in answers_table("verb_words")[v]} | {f for forms in answers_table("verb_kinds").values() for f in forms}
     noun_stems = [stem(t) for t in tokens if not is_stop(t) and t not in verb_forms]
-    nouns = entity(noun_stems) or entity([stem(t) for t in tokens if not is_stop(t)]) or list(about)
+    nouns = entity(noun_stems) or entity(about) or entity([stem(t) for t in tokens if not is_stop(t)])
     found: list[tuple[float, Moment]] = []
 
     def add(record: Any, score: float, label: str) -> None:
@@ -262,9 +262,25 @@ def quote(text: str, stems: Sequence[str], limit: int = 30, span: tuple[int, int
     return text[start:end].strip()
 
 
+def digits_in(text: str) -> str:
+    """The text with its spoken quantities written as figures ("sixty two miles an hour" as "62 mph")."""
+    from diary.language.quantities import read_quantities
+    from diary.assistant.spoken import figure
+    from diary.language.types import Locale
+
+    out: list[str] = []
+    last = 0
+    for q in sorted(read_quantities(text, locale=Locale()), key=lambda q: q.start):
+        if q.start < last or any(c.isdigit() for c in text[q.start : q.end]):
+            continue
+        out.append(text[last : q.start] + figure(q.value, q.unit))
+        last = q.end
+    return "".join(out) + text[last:]
+
+
 def hours_between(a: datetime, b: datetime) -> float:
     """Hours from a to b."""
     return (b - a) / timedelta(hours=1)
 
 
-__all__ = ["Facts", "Moment", "acted", "answers_table", "best", "content", "entity", "fault_text", "find_event", "quote", "verbs_of"]
+__all__ = ["Facts", "Moment", "acted", "answers_table", "best", "content", "digits_in", "entity", "fault_text", "find_event", "quote", "verbs_of"]

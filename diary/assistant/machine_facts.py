@@ -23,9 +23,9 @@ def tank_said(text: str, unit: str) -> float | None:
     match = next((m for p in _patterns() if (m := p.search(text))), None)
     if match is None:
         return None
-    from diary.language.numerals import find_numbers
+    from diary.language.numerals import read_numbers
 
-    found = [n for n in find_numbers(text) if n.start >= match.end()]
+    found = [n for n in read_numbers(text) if n.start >= match.end()]
     if not found or found[0].start - match.end() > 12 or not 0.3 <= found[0].value <= 2000:
         return None
     value = found[0].value

@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from diary.language.numerals import read_numbers
 from diary.language.types import Context, Draft
 from diary.records.diary import Diary
 from diary.records.machine import Machine
@@ -17,13 +18,14 @@ from diary.records.machine import Machine
 KINDS = ("fills", "readings", "torques", "measures", "parts", "work", "plans", "lessons")
 
 
-def _drafts(gold: dict[str, list[dict[str, Any]]], index: int, context: Context) -> list[Draft]:
+def _drafts(gold: dict[str, list[dict[str, Any]]], index: int, text: str, context: Context) -> list[Draft]:
     out: list[Draft] = []
     for kind in KINDS:
         for place, row in enumerate(gold[kind]):
             if row["note"] == index:
                 fields = {k: v for k, v in row.items() if k != "note"}
-                out.append(Draft(kind, fields, place, place + 1))
+                start = _place(text, row)
+                out.append(Draft(kind, fields, start, start + 1 + place))
     for row in gold["faults"]:
         fields = {k: row.get(k) for k in ("what", "component", "where")}
         known = next((f["id"] for f in context.faults if f["what"] == row["what"]), None)
@@ -40,12 +42,25 @@ def _drafts(gold: dict[str, list[dict[str, Any]]], index: int, context: Context)
     return out
 
 
+def _place(text: str, row: dict[str, Any]) -> int:
+    """Where in the note a row is said: its figure, else the last word of its name."""
+    if row.get("value") is not None:
+        found = [n.start for n in read_numbers(text) if abs(n.value - row["value"]) < 1e-6]
+        if found:
+            return found[-1]
+    name = str(row.get("component") or row.get("name") or row.get("what") or "").lower()
+    for word in reversed(name.split()):
+        if (at := text.lower().rfind(word.rstrip("s"))) >= 0:
+            return at
+    return 0
+
+
 def open_gold(path: Path, db: Path) -> tuple[Diary, dict[str, Any]]:
     """The diary of a labelled narration, its clock at the last note; and the file's own contents."""
     data = json.loads(path.read_text())
     now = datetime.fromisoformat(data["notes"][-1]["at"])
     places = {n["text"]: i for i, n in enumerate(data["notes"])}
-    diary = Diary.open(db, now=lambda: now, read=lambda text, context: _drafts(data["gold"], places[text], context))
+    diary = Diary.open(db, now=lambda: now, read=lambda text, context: _drafts(data["gold"], places[text], text, context))
     locale = data["locale"]
     diary.set_machine(Machine(**{k: locale[k] for k in ("distance", "volume", "torque", "pressure")}, currency=_coin(data)))
     for note in data["notes"]:

@@ -28,6 +28,8 @@ person person      `class` kin, person, trade: "brother in law", "a guy at work"
 cue    cue         `class`, one of the cue classes of data/cues.toml; `name` is the phrase as listed there
 ====== =========== =====================================================================================================
 
+Cues alone may lie inside one another, one for each class at each word. A base form counts as an action only where a verb can stand.
+
 Cue classes (data/cues.toml says what each means): negation, hypothesis, suspicion, plan, obligation, question, retraction, document
 (a book, sticker or sheet says), hearsay (people say), should (a target), fixed, back, ruled_out, waiting, cause, lesson, needed,
 ordered, bought, arrived, fitted, spare, price, fill, brim, partial, reset, approx, topic, own_machine, other_machine, shot,
@@ -39,6 +41,7 @@ from __future__ import annotations
 import itertools
 import re
 import tomllib
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -138,10 +141,39 @@ class Lexicon:
         stems = [stem(word.lower) for word in words]
         breaks = [bool(_BREAK.search(text[a.end : b.start])) for a, b in itertools.pairwise(words)] + [True]
         hits: list[Hit] = []
-        for layer in LAYERS:
-            hits.extend(self._walk(self._tries[layer], words, stems, breaks))
+        for layer in LAYERS[:-1]:
+            found = self._walk(self._tries[layer], words, stems, breaks)
+            hits.extend(found if layer != "action" else self._deeds(found, words))
+        hits.extend(self._cues(words, stems, breaks))
         hits.sort(key=lambda hit: (hit.start, -hit.end))
         return hits
+
+    def _deeds(self, found: Iterable[Hit], words: list[Token]) -> Iterator[Hit]:
+        """Actions, without the nouns that look like one: "seal" is a deed in "seal the lid", "to seal it", not in "the seal"."""
+        starts = [word.start for word in words]
+        for hit in found:
+            if hit.data.get("tense") in ("base", "s"):
+                at = bisect_left(starts, hit.start)
+                after = bisect_left(starts, hit.end)
+                before = words[at - 1].lower if at else ""
+                following = words[after].lower if after < len(words) else ""
+                if before not in self.grammar["before_base"] and following not in self.grammar["after_base"]:
+                    continue
+            yield hit
+
+    def _cues(self, words: list[Token], stems: list[str], breaks: list[bool]) -> Iterator[Hit]:
+        """The longest phrase of each class at each word; cues may lie inside one another ("did not fix it" holds "not")."""
+        for at in range(len(words)):
+            node, i = self._tries["cue"], at
+            best: dict[str, tuple[_Form, int]] = {}
+            while (following := node.get(stems[i])) is not None:
+                node = following
+                best.update({form.data["class"]: (form, i) for form in node.get(_END, ())})
+                if breaks[i]:
+                    break
+                i += 1
+            for form, end in best.values():
+                yield _hit(form, words, at, end, None)
 
     def _walk(self, trie: dict[str, Any], words: list[Token], stems: list[str], breaks: list[bool]) -> Iterator[Hit]:
         at = 0
@@ -206,6 +238,8 @@ class Lexicon:
         entry = self.entries.setdefault((kind, name), Entry(name, kind, {**data, "entry": name}))
         base, _, particle = (part.strip() for part in pattern.partition("..."))
         for form, tense in verb_forms(base).items():
+            if tense == "s" and key(form) == key(base):
+                continue  # the stem is one; `_hit` tells them apart
             facts = {"verb": pattern.replace("... ", ""), "tense": tense, "particle": None}
             gap = key(particle)
             self._put(_LAYER_OF[kind], form, _Form(entry, facts, gap))
@@ -222,7 +256,7 @@ class Lexicon:
         for word in key(spoken):
             node = node.setdefault(word, {})
         known: list[_Form] = node.setdefault(_END, [])
-        if not any(k.entry is form.entry and k.gap == form.gap for k in known):
+        if not any(k.entry is form.entry and k.gap == form.gap and k.data.get("class") == form.data.get("class") for k in known):
             known.append(form)
 
 

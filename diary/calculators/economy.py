@@ -111,12 +111,13 @@ def _volume_sd(fill: Fill, volume: float) -> float:
     """
     if fill.volume_sd is not None:
         return fill.volume_sd
-    if fill.volume_low is None and fill.volume_high is None:
-        # "nineteen even" is said of a pump that shows tenths, so a whole number counts as read to the tenth
-        return min(_resolution_sd(volume), 0.028867513)
-    low = volume if fill.volume_low is None else fill.volume_low
-    high = volume if fill.volume_high is None else fill.volume_high
-    return max(volume - low, high - volume, 0.0) / sqrt(3)
+    # "nineteen even" is said of a pump that shows tenths, so a whole number counts as read to the tenth
+    digit = min(_resolution_sd(volume), 0.028867513)
+    if fill.low is None and fill.high is None:
+        return digit
+    low = volume if fill.low is None else fill.low
+    high = volume if fill.high is None else fill.high
+    return max((volume - low) / sqrt(3), (high - volume) / sqrt(3), digit)
 
 
 def _grouped(fills: Iterable[Fill]) -> Iterable[Fill | list[Fill]]:

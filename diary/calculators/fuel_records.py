@@ -15,7 +15,7 @@ class Fill:
     """One fuelling. `odometer` and `trip` are as indicated; `price` is the total paid. `hours` is the hour meter,
     where there is one.
 
-    `volume_low`/`volume_high` bound a guessed volume; `volume_sd` gives its standard deviation directly. `tank` names
+    `low`/`high` bound a guessed volume; `volume_sd` gives its standard deviation directly. `tank` names
     the tank where a machine has several. `missed_before`: it is known that a fill before this one was not written
     down.
     """
@@ -31,8 +31,8 @@ class Fill:
     tank: str | None = None
     missed_before: bool = False
     volume_sd: float | None = None
-    volume_low: float | None = None
-    volume_high: float | None = None
+    low: float | None = None
+    high: float | None = None
     hours: float | None = None
 
 

@@ -269,11 +269,17 @@ class _Settler:
             return False
         if not gap:
             return self.listed(a, b)
+        if gap == ("(",) and a.value == b.value and self.words[b.last : b.last + 1] == [")"]:
+            a.last = b.last + 1  # "forty-five (45)"
+            return True
         if short in c.corrections or gap in c.corrections:
             return self.correct(a, b, out)
         if short in c.settled and (a.kind == "range" or a.low is not None):
             a.low, a.high = min(a.low or a.value, b.value), max(a.high or a.value, b.value)
             a.value, a.last, a.kind, a.approx = b.value, b.last, "range", True
+            return True
+        if gap == ("over",) and b.value and a.kind in MEASURES and a.last + 1 == b.first and b.kind in MEASURES and not self.unit(b.last):
+            a.value, a.kind, a.last, a.alternatives = a.value / b.value, "fraction", b.last, ()
             return True
         if short in c.denied:
             b.kind = "denied"

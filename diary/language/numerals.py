@@ -51,10 +51,10 @@ from diary.language.types import Number
 #   m minus   + plus   u filler   - hyphen   , comma   . any other mark   w any other word
 _TOKEN = re.compile(
     r"(?P<clock>\d{1,2}:\d{2}(?![\d:]))"
-    r"|(?P<frac>(?<![/\d])\d+/\d+(?![/\d]))"
+    r"|(?P<frac>(?<![/\d])\d{1,3}/\d+(?![/\d]))"
     r"|(?P<quad>\d+(?:\.\d+){2,})"
     r"|(?P<ord>\d+(?:st|nd|rd|th)\b)"
-    r"|(?P<num>(?:\d{1,3}(?:,\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)|\d+)?\.\d+|\d{1,3}(?:,\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)"
+    r"|(?P<num>(?:\d{1,3}(?:[,\u202f]\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)|\d+)?\.\d+|\d{1,3}(?:[,\u202f]\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)"
     r"|(?<![\d,])\d+,\d{1,2}(?![\d,])|\d+)(?P<exp>e[+-]?\d+(?![a-z\d])|x10\^-?\d+|\^[+-]*\d+)?"
     r"|(?P<vulgar>[½¼¾⅓⅔⅛⅜⅝⅞⅙⅚⅕⅖⅗⅘])"
     r"|(?P<word>[a-z]+(?:['’][a-z]+)*)"
@@ -230,7 +230,7 @@ def _literal(group: str, match: re.Match[str]) -> list[tuple[int, int, str, Any]
         for part in re.finditer(r"\d+", token):
             out.append((start + part.start(), start + part.end(), "n", part.group()))
         return out
-    body, exponent = match.group("num"), match.group("exp")
+    body, exponent = match.group("num").replace("\u202f", ""), match.group("exp")
     if "." in body:
         plain = body.replace(",", "")
     elif re.fullmatch(r"\d+,\d{1,2}", body):  # a decimal comma
@@ -283,7 +283,7 @@ _ONE = re.compile(
     "|".join(
         (
             r"[dwzHG123LDE]",
-            r"[dz]{3,}",  # digit by digit
+            r"[dz]{3,}|z+[dw]",  # digit by digit
             r"[dw](?:w|zd|zz)",  # 125, 2250, 105, 1900
             r"[dwH]" + _T3,  # 88|531, 2|406 is left to digits
             r"[dz]{2,}w",  # two three nine eleven
@@ -569,11 +569,22 @@ class _Parser:
         c = self.codes[i]
         j = i + 1
         value = self.vals[i]
-        if c == "2" and not (i and self.words[i - 1] in ("the", "my", "its", "every")):
+        if c == "2" and not self._second_in_order(i):
             return i
         if c == "B":
             return i if self.codes[i - 1 if i else 0] in "hk" else self._emit_ordinal(value, i, j)
         return self._emit_ordinal(value, i, j)
+
+    def _second_in_order(self, i: int) -> bool:
+        """Whether "second" is the ordinal: "the second", or in a row with other ordinals."""
+        codes = self.codes
+        if i and self.words[i - 1] in ("the", "my", "its", "every"):
+            return True
+        before = codes[i - 1] if i else "."
+        if before == "," and i > 1:
+            before = codes[i - 2]
+        after = codes[i + 1] if codes[i + 1] != "," else codes[i + 2]
+        return before in "rRO" or after in "rR"
 
     def _emit_ordinal(self, value: int, i: int, j: int) -> int:
         self.out.append(Raw(value, i, j, "ordinal"))
@@ -666,7 +677,7 @@ class _Parser:
         """ "six hundred", "twenty four hundred and ten": ("H", digits, next) when the group at i is followed by hundred."""
         got = self.group(i)
         if self.codes[i] == "h":
-            got = ("d", "1", i)
+            got = ("d", "1", i) if self.codes[i + 1] != "h" else None
         if not got or got[0] not in "dw12L3" or int(got[1] or 0) == 0:
             if not (got and got[0] in "DE" and self.codes[got[2]] == "h"):
                 return None
@@ -682,24 +693,24 @@ class _Parser:
         if self.codes[j] == "&":
             k = self.skip(j + 1)
             tail = self.group(k)
-            if tail and tail[0] in "dw12" and self.codes[tail[2]] not in "h" and not self._is_fraction(k, tail):
+            if tail and tail[0] in "dw12" and int(tail[1]) and self.codes[tail[2]] not in "h" and not self._is_fraction(k, tail):
                 return "H", str(value + int(tail[1])), tail[2]
             return "H", str(value), i
         if self.codes[j] in "zo" and self.codes[j + 1] == "d":
             return "H", str(value + self.vals[j + 1]), j + 2
         tail = self.group(j)
-        if tail and tail[0] in "dw12" and self.codes[tail[2]] != "h" and not self._is_fraction(j, tail, bare=True):
+        if self.codes[j] == "y" and self._is_denominator(j, ("d", "1", j, j)):
+            return "H", str(value), i  # "one hundred thirty fifths"
+        if tail and tail[0] in "dw12" and self.codes[tail[2]] != "h":
             return "H", str(value + int(tail[1])), tail[2]
         return "H", str(value), i
 
-    def _is_fraction(self, i: int, tail: tuple[str, str, int], bare: bool = False) -> bool:
+    def _is_fraction(self, i: int, tail: tuple[str, str, int]) -> bool:
         """Whether the group `tail` at token i is the upper half of a fraction ("one hundred and three quarters")."""
         if self.codes[i] == "y" and tail[2] - i > 1:
             return False  # "fifty four hundredths" after "and" is read by tail()
         den = self.denominator(tail[2], int(tail[1]) > 1)
         if den is None:
-            return False
-        if bare:
             return False
         return int(tail[1]) < den[0]
 
@@ -832,8 +843,13 @@ class _Parser:
     def _is_denominator(self, j: int, top: tuple[str, str, int, int]) -> bool:
         """Whether the tens word at token j is the lower half of a fraction ("eleven | thirty seconds")."""
         k = self.skip(j + 1)
-        if self.codes[k] == "s" or (self.codes[k] == "f" and self.vals[k] < 10):
-            return top[1].isdigit() and 0 < int(top[1]) < self.vals[j] + self.vals[k] and top[0] in "dw"
+        if self.codes[k] == "s" or (self.codes[k] == "f" and self.vals[k] < 10) or self.words[k : k + 1] == ["firsts"]:
+            lower = self.vals[j] + (self.vals[k] or 1)
+            if top[0] == "H" and self.codes[k] == "f":
+                return True
+            return top[1].isdigit() and 0 < int(top[1]) < lower and top[0] in "dw"
+        if self.codes[k] == "r" and self.codes[k - 1] == "-" and self.vals[k] < 10:
+            return top[1] == "1"  # "one twenty-fifth"
         return False
 
     def _oh_belongs(self, j: int, blocks: list[tuple[str, str, int, int]]) -> bool:
@@ -1064,10 +1080,14 @@ class _Parser:
         value = raw.value
         if codes[j] == "h" or c in "dzo":
             return 0
-        if c == "2" and codes[j - 1] == "y":
+        if c == "2" and codes[j - 1] in "y-" and value >= 20 and value % 10 == 0:
+            if codes[j - 1] == "-" and raw.first and codes[raw.first - 1] == "a":
+                return 0  # "a thirty-second wait"
             raw.value, raw.kind, raw.last = value + 2, "ordinal", j + 1
-            if value % 10:
-                return 0
+            self.out.append(raw)
+            return j + 1
+        if c == "f" and codes[j - 1] == "-" and codes[j - 2] == "y" and self.vals[j] < 10 and value >= 20:
+            raw.value, raw.kind, raw.last = value + self.vals[j], "ordinal", j + 1  # "twenty-fifths"
             self.out.append(raw)
             return j + 1
         den = self.denominator(j, value != 1)

@@ -18,10 +18,13 @@ def fuelled(note: Note) -> list[tuple[int, int]]:
 
 
 def _stands(note: Note, a: int, b: int) -> bool:
-    if any(x <= b and a <= y for x, y in note.cues("fills", "not_fuel")) or any(x <= b + 4 and a <= y for x, y in note.cues("fills", "vessel")):
+    if any(x <= b and a - 6 <= y and not any(note.gaps[i] == 2 for i in range(min(y, a) + 1, max(y, a) + 1)) and (a <= y or note.words[x].startswith("fill")) for x, y in note.cues("fills", "not_fuel")) or any(x <= b + 4 and a <= y for x, y in note.cues("fills", "vessel")):
         return False
     clause = note.clause(a)
     if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned):
+        return False
+    floor = max(note.index(clause.start) if clause else 0, a - 7)
+    if note.has("scope", "future", floor, a + 1) or note.has("scope", "modal", a - 3, a) or note.has("scope", "others", floor, b + 3):
         return False
     denied = [y for _, y in note.cues("scope", "negation") if y < a and a - y <= 3 and note.strange(y, a) <= 1]
     if denied and not any(note.gaps[i] for i in range(denied[-1] + 1, a + 1)):
@@ -44,6 +47,9 @@ def fuel_score(note: Note, m: Mention) -> float:
             return 0.0
     if any(a - 1 == m.last for a, _ in note.cues("fills", "per_unit")) and m.unit is None:
         return 0.0
+    start = max(note.index(clause.start) if clause else 0, m.first - 7)
+    if note.has("scope", "modal", start, m.first - 1) or note.has("scope", "future", start, m.first):
+        return 0.0
     score = 0.0
     put = note.nearest_before("fills", "put", m.first, 7)
     if put and note.strange(put[1], m.first) <= 2 and not note.mention_between(put[1], m.first, lambda x: x.dimension == "money"):
@@ -52,6 +58,10 @@ def fuel_score(note: Note, m: Mention) -> float:
         score += 1.2
     elif any(0 < a - m.last <= 5 for a, b in note.cues("fills", "fuel_word")) or note.nearest_before("fills", "fuel_word", m.first, 4):
         score += 0.8
+    if m.unit is not None and any(x.dimension == "money" and abs(x.first - m.first) <= 16 for x in note.mentions):
+        score += 1.2
+    if m.unit is not None and (note.has("fills", "fuel_named", max(first, m.first - 14), min(last, m.last + 8))):
+        score += 1.2
     if m.unit is not None:
         if any(abs(a - m.first) <= SCENE for a, _ in fuelled(note)) or first == m.first:
             score += 2.0

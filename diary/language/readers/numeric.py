@@ -7,6 +7,7 @@ belong to, what stands between, does the talk around it count at all. The answer
 
 from __future__ import annotations
 
+import re
 import tomllib
 from bisect import bisect_right
 from collections.abc import Callable, Iterable
@@ -23,6 +24,8 @@ DATA = Path(__file__).parents[1] / "data" / "readers"
 REACH = 9  # words that may stand between a word and the number it governs
 
 # Kinds of numbers that measure nothing (see numerals.py).
+_STOP = re.compile(r"[.?!;\n](?:\s|$)|\s[-–—]\s")
+_PAUSE = re.compile(r"[,:()\"“”]")
 NO_MEASURE = frozenset(
     {"time", "age", "label", "day", "share", "size", "name", "denied", "ordinal", "ratio", "percent"}
 )
@@ -155,7 +158,32 @@ class Note:
         if m.dropped or m.kind in NO_MEASURE:
             return False
         c = m.clause
-        return c is None or not (c.hypothetical or c.other_machine or c.retracted or c.question)
+        if c is not None and (c.hypothetical or c.retracted or c.question or (c.other_machine and not self.corrected(m))):
+            return False
+        return not self.others(m)
+
+    def corrected(self, m: Mention) -> bool:
+        """True where the number itself holds its correction ("seventy six no hang on that is the old coupe ninety five foot pounds")."""
+        return self.has("scope", "correction", m.first, m.last)
+
+    def others(self, m: Mention) -> bool:
+        """True where the words just before, in the same clause, name somebody else's machine ("his battery", "dave's odometer")."""
+        start = self.index(m.clause.start) if m.clause is not None else max(0, m.first - 10)
+        end = self.index(m.clause.end - 1) if m.clause is not None else m.last
+        own = [a for a, _ in self.cues("scope", "own")]
+        for a, b in self.cues("scope", "others"):
+            inside = start <= a and (b < m.first or (a > m.last and b <= end and a - m.last <= 4))
+            if inside and not any(b < x < m.first for x in own) and not (m.first <= a <= m.last):
+                return True
+        return any(
+            self.words[i].endswith("s") and "'" in self.utterance.tokens[i].text and self._person_owns(i)
+            for i in range(max(start, m.first - 8), m.first)
+        )
+
+    def _person_owns(self, i: int) -> bool:
+        """True for a name with "'s" before an instrument or a machine; "the odometer's at" is none."""
+        following = self.talk.words[i + 1].thing if i + 1 < len(self.words) else None
+        return following is not None and following.kind in ("meter", "machine") and self.talk.words[i].thing is None
 
     def things_before(self, i: int, floor: int = 0) -> Iterable[Thing]:
         """Things named before word i, the nearest first."""
@@ -184,7 +212,7 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
         laid,
         line(utterance.text, utterance.tokens),
         words,
-        [w.gap for w in laid.words],
+        _gaps(utterance),
         [t.start for t in utterance.tokens],
         owner=[-1] * len(words),
     )
@@ -198,6 +226,16 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
         m.clause = note.clause(m.first)
     _take_back(note)
     return note
+
+
+def _gaps(utterance: Utterance) -> list[int]:
+    gaps, before = [2], 0
+    for token in utterance.tokens:
+        if before:
+            between = utterance.text[before : token.start]
+            gaps.append(2 if _STOP.search(between) else 1 if _PAUSE.search(between) else 0)
+        before = token.end
+    return gaps[: len(utterance.tokens)]
 
 
 def _of_quantity(note: Note, q: Quantity) -> Mention:

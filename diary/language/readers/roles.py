@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any
 
 from diary.language.idioms import Idioms
-from diary.language.readers.fuelling import fuel_score, fuelled
+from diary.language.readers.fuelling import FUEL_UNITS, fuel_score, fuelled
 from diary.language.readers.numeric import Mention, Note, table, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.text import stem
@@ -109,10 +109,16 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "volume":
         if fuel_score(note, m) >= 2:
             m.role = "fuel"
-        elif _near(note, m, "volume", 8, 5) and not _shopping(note, m):
+        elif _near(note, m, "volume", 8, 5) and not _shopping(note, m) and (unit not in FUEL_UNITS or _fluid_near(note, m)):
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
-        if _near(note, m, "length", 7, 6) and not _adjective(note, m) and not _shopping(note, m):
+        if (
+            _near(note, m, "length", 7, 6)
+            and not _adjective(note, m)
+            and not _shopping(note, m)
+            and not note.has("scope", "made_with", max(0, m.first - 8), m.first - 1)
+            and not note.has("scope", "weather", max(0, m.first - 6), m.last + 4)
+        ):
             m.role, m.facts["quantity"] = "measure", "length"
     elif dimension == "time":
         if unit in ("s", "min", "ms") and _near(note, m, "time", 10, 8) and not _near(note, m, "not_time", 10, 5):
@@ -122,7 +128,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         if (
             (dimension == "speed" and not _speed_counts(note, m))
             or (dimension == "temperature" and _is_weather(note, m))
-            or (dimension == "mass" and _shopping(note, m))
+            or (dimension == "mass" and (_shopping(note, m) or not _near(note, m, "mass", 9, 6)))
             or (dimension in ("voltage", "pressure") and _adjective(note, m))
         ):
             m.role = ""
@@ -149,6 +155,12 @@ def _near(note: Note, m: Mention, group: str, back: int, ahead: int) -> bool:
 @cache
 def _near_words(group: str) -> frozenset[str]:
     return frozenset(w.replace("'", "") for w in table("measures")["near"][group])
+
+
+def _fluid_near(note: Note, m: Mention) -> bool:
+    """True where a fluid, a can that is filled or fuel moved about is named beside the volume."""
+    first, last = max(note.sentence(m.first)[0], m.first - 10), m.last + 8
+    return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "moved"))
 
 
 def _shopping(note: Note, m: Mention) -> bool:
@@ -192,7 +204,7 @@ def _by_words(note: Note, m: Mention) -> None:
     if m.kind == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
         return
-    if m.kind == "rating":
+    if m.kind == "rating" or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced")):
         return
     best: tuple[float, str, dict[str, Any]] = (ENOUGH, "", {})
     meter, score, value = _meter(note, m)
@@ -254,7 +266,7 @@ def _meter(note: Note, m: Mention) -> tuple[str, float, float | None]:
             groups.append("plain_meter")
         for group in groups:
             for a, b in note.cues("meters", group):
-                if b >= m.first or m.first - b > 9 or b < note.sentence(m.first)[0]:
+                if b >= m.first or m.first - b > 9 or b < note.sentence(m.first)[0] or note.owner[b] >= 0:
                     continue
                 if meter == "trip" and note.has("meters", "no_trip", a - 1, b + 2):
                     continue
@@ -278,7 +290,7 @@ def _next_odometer(note: Note, m: Mention) -> bool:
     if m.approx or m.value < 1000:
         return False
     if last is None:
-        return m.value >= 5000 and m.unit in DISTANCE
+        return m.value >= 5000 and (m.unit in DISTANCE or (m.value >= 20000 and m.value % 1000 != 0))
     return 0 <= m.value - last[0] <= ODOMETER_STEP
 
 
@@ -308,6 +320,10 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             break
         if m.first - thing.last > 6:
             break
+    if any(thing for thing in note.talk.things if m.last + 1 < thing.first <= m.last + 4 and note.words[m.last + 1] in ("on", "for") and is_fastener(thing, True) and note.strange(m.last, thing.first) == 0):
+        score = max(score, 2.6)
+    if note.words[m.last + 1 : m.last + 3] in (["on", "them"], ["on", "it"], ["on", "those"], ["on", "each"], ["on", "both"], ["on", "all"]) and any(x.role == "torque" for x in note.mentions if x.last < m.first):
+        score = max(score, 2.4)
     for a, b in note.cues("torques", "pronoun"):
         if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
             earlier = any(is_fastener(t, True) for t in note.things_before(a, max(0, a - 60)))
@@ -388,28 +404,28 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     first, last = note.sentence(m.first)
     floor = max(first, m.first - LOOK_BACK)
     score, series = 0.0, 0.0
+    if note.has("scope", "windy", max(first, m.first - 4), m.first - 1):
+        return 0.0, {}
+    active = _active(note, m, topic)
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
         for a, b in _topic_cues(note, group):
             if kind == "after":
                 if 0 < a - m.last <= 1 and b <= last:
-                    score = max(score, weight - 1.2)
+                    score = max(score, weight - 1.2 if active else 0.9)
             elif b < m.first and a >= floor:
                 if note.mention_between(b, m.first, lambda x: x.facts.get("topic") == topic.name or x.facts.get("quantity") == topic.quantity):
                     continue
                 score = max(score, weight - STRANGE * min(2, note.strange(b, m.first)) - 0.06 * (m.first - b))
-    if any(0 < a - m.last <= 1 for a, _ in _topic_cues(note, f"{topic.name} after")):
+    if active and any(0 < a - m.last <= 1 for a, _ in _topic_cues(note, f"{topic.name} after")):
         score += 1.0
-    previous = [x for x in note.mentions if x.last < m.first and x.role]
+    previous = [x for x in note.mentions if x.last < m.first and (x.role or "topic" in x.facts)]
     if previous:
         p = previous[-1]
-        if p.role == "measure" and p.facts.get("quantity") == topic.quantity and (p.facts.get("topic", topic.name) == topic.name):
+        if p.facts.get("quantity") == topic.quantity and (p.facts.get("topic", topic.name) == topic.name):
             gap = m.first - p.last
             if gap <= 22:
-                series = 2.2 - 0.06 * gap - 0.35 * min(3, note.strange(p.last, m.first))
-    active = any(
-        b < m.first and m.first - b <= 70 for kind in ("names", "things", "verbs") for a, b in _topic_cues(note, f"{topic.name} {kind}")
-    ) or any(x.role == "measure" and x.facts.get("quantity") == topic.quantity and x.last < m.first for x in note.mentions)
+                series = 2.6 - 0.06 * gap - 0.35 * min(3, note.strange(p.last, m.first))
     if topic.places and active and _place_beside(note, m):
         score += 1.6
     total = max(score, series) + 0.4 * min(score, series)
@@ -428,6 +444,15 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     if note.words[m.first - 1 : m.first] and not _linked(note, m):
         total -= 0.8
     return total, {"unit": unit, "value": value}
+
+
+def _active(note: Note, m: Mention, topic: Topic) -> bool:
+    """True where the talk is of this topic: its words or figures came last, not those of another figure."""
+    said = [b for kind in ("names", "things", "verbs") for a, b in _topic_cues(note, f"{topic.name} {kind}") if b < m.first]
+    same = [x.last for x in note.mentions if x.last < m.first and x.facts.get("quantity") == topic.quantity]
+    other = [x.last for x in note.mentions if x.last < m.first and x.role == "measure" and x.facts.get("quantity") != topic.quantity]
+    latest = max([*said, *same], default=-1)
+    return latest >= 0 and m.first - latest <= 70 and latest > max(other, default=-1)
 
 
 def _topic_cues(note: Note, group: str) -> list[tuple[int, int]]:

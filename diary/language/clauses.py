@@ -48,6 +48,8 @@ class _Line:
     number: list[bool]  # part of a number
     glued: list[bool]  # no cut before this token: inside a number, a quantity or a name
     gap: list[str]  # the punctuation before the token
+    deed: list[bool]  # an action in the past begins here
+    place: list[bool]  # part of the name of a place
 
 
 def _line(utterance: Utterance) -> _Line:
@@ -59,11 +61,12 @@ def _line(utterance: Utterance) -> _Line:
     be, aux = grammar["be"], grammar["auxiliary"]
     everyday = _verbs()
     verb = ["be" if w in be else "aux" if w in aux else everyday.get(w, "") for w in low]
-    noun, head, number, glued = [False] * n, [-1] * n, [False] * n, [False] * n
+    noun, head, number, glued, deed, place = [False] * n, [-1] * n, [False] * n, [False] * n, [False] * n, [False] * n
     for k, hit in enumerate(utterance.hits):
         first, last = bisect_left(starts, hit.start), bisect_left(starts, hit.end)
-        if hit.kind == "action" and first < n and not verb[first]:
-            verb[first] = str(hit.data.get("tense", ""))
+        if hit.kind == "action" and first < n:
+            verb[first] = verb[first] or str(hit.data.get("tense", ""))
+            deed[first] = hit.data.get("tense") == "past"
         elif hit.kind == "symptom" and hit.data.get("tense") and first < n and not verb[first]:
             verb[first] = str(hit.data["tense"])
         if hit.kind in ("component", "fastener", "consumable", "tool", "machine", "meter", "place_of", "person"):
@@ -74,8 +77,9 @@ def _line(utterance: Utterance) -> _Line:
             for i in range(first, last):
                 noun[i] = True
         elif hit.kind in ("place", "cue"):
-            for i in range(first + 1, last):
-                glued[i] = True
+            for i in range(first, last):
+                glued[i] = glued[i] or i > first
+                place[i] = place[i] or hit.kind == "place"
     for numeral in utterance.numbers:
         first, last = bisect_left(starts, numeral.start), bisect_left(starts, numeral.end)
         for i in range(first, last):
@@ -88,7 +92,7 @@ def _line(utterance: Utterance) -> _Line:
         if word[:1].isdigit():
             number[i] = True
     gap = [""] + [utterance.text[a.end : b.start] for a, b in zip(words, words[1:], strict=False)]
-    return _Line(words, low, verb, noun, head, number, glued, gap)
+    return _Line(words, low, verb, noun, head, number, glued, gap, deed, place)
 
 
 # ---- where a clause begins ------------------------------------------------------------------------------------------
@@ -163,9 +167,16 @@ def _subject_before(line: _Line, verb: int, floor: int) -> int | None:
         word = line.low[i - 1]
         if word in grammar["determiner"]:
             i -= 1
-            if line.low[i - 1] in ("all", "both", "of") and i - 1 > floor and word == "the":
+            if i - 1 > floor and word == "the" and line.low[i - 1] in ("all", "both"):
                 i -= 1
+            if i - 2 >= floor and line.low[i - 1] == "of" and (_nominal(line, i - 2) or line.number[i - 2] or line.low[i - 2] in grammar["quantifier"]):
+                i -= 2
+                continue
             break
+        if line.place[i] and not line.place[i - 1] and line.head[i - 1] >= 0 and line.head[i] < 0:
+            break  # "the tires | front right": a place does not follow the noun it belongs to
+        if line.number[i] and not line.number[i - 1]:
+            break  # "the gasket | two of them": nor does a count
         if _nominal(line, i - 1) or word in grammar["adjective"] or line.number[i - 1]:
             i -= 1
             continue
@@ -327,7 +338,9 @@ def _verb_cut(line: _Line, i: int, begin: int, has_verb: bool) -> int | None:
         lead = subject - 1
         if _needs_object(line, lead):
             # The noun phrase belongs to what stands before it ("cleaned the posts | put it back"): only a deed can start here.
-            return i if line.verb[i] == "past" and has_verb and line.low[lead] not in grammar["reporting"] and not _participle(line, i) else None
+            if line.verb[i] != "past" or not has_verb or _participle(line, i):
+                return None
+            return i if line.deed[i] or line.low[lead] not in grammar["reporting"] else None
         if has_verb or any(line.number[begin:subject]) or subject - begin >= 4:
             return subject
         return None
@@ -413,6 +426,8 @@ class _Scope:
 
     def mark(self) -> None:
         hits = sorted((h for h in self.utterance.hits if h.kind in ("cue", "person", "machine", "component", "fastener")), key=lambda h: h.start)
+        corrected = [(x.start, x.end) for x in (*self.utterance.numbers, *self.utterance.quantities) if x.end - x.start > 12]
+        hits = [h for h in hits if not any(a < h.start and h.end < b for a, b in corrected)]
         starts = [h.start for h in hits]
         bounds = [*self.cuts, len(self.line.words)]
         self._inside = [
@@ -431,32 +446,60 @@ class _Scope:
         low, verbs = self._low[k], self._verb[k]
         clause.negated = "negation" in classes
         clause.suspected = "suspicion" in classes
-        clause.hypothetical = "hypothesis" in classes
+        clause.hypothetical = any(self._imagined(k, h) for h in self._inside[k] if h.kind == "cue" and h.data["class"] == "hypothesis")
         clause.planned = bool({"plan", "obligation"} & classes)
         past = [i for i, v in enumerate(verbs) if v == "past" or low[i] in ("was", "were", "had", "did", "didn't", "didnt")]
         clause.past = bool(past) and not clause.planned
         clause.quoted = bool({"document", "hearsay"} & classes)
         clause.question = self._asks(k, clause, classes)
 
+    def _around(self, hit: Hit) -> tuple[list[str], list[str]]:
+        """The three words before and after a hit, whatever clause they are in."""
+        starts = [word.start for word in self.line.words]
+        first, last = bisect_left(starts, hit.start), bisect_left(starts, hit.end)
+        return self.line.low[max(0, first - 3) : first], self.line.low[last : last + 3]
+
+    def _imagined(self, k: int, cue: Hit) -> bool:
+        """True where a word of hypothesis makes its clause imagined, and is not a failure ("it would not start"), a purpose ("so i would
+        have light"), a report ("like i said i would") or a "whether" ("see if it drips")."""
+        before, after = self._around(cue)
+        last = before[-1] if before else ""
+        said = bool({"said", "says", "promised", "figured", "told"} & set(before[-3:]))
+        if cue.name == "if":
+            return last not in ("see", "as", "wonder", "wondering", "know", "check", "checked", "checking", "sure", "tell", "and", "even") or last == "and"
+        if "would" in cue.name or "'d" in cue.name:
+            if said or (last == "so" and cue.name.startswith(("i would", "i'd"))) or "so" in before[-2:]:
+                return False
+            if after[:1] == ["like"] or after[:1] in (["say"], ["bet"], ["guess"], ["put"]) or after[:2] == ["put", "money"]:
+                return False
+            if after[:1] == ["not"] and "i" not in (*before[-1:], *cue.name.split()) and not self._if_near(k):
+                return False
+        return True
+
+    def _if_near(self, k: int) -> bool:
+        return any("if" in self._low[j] for j in range(max(0, k - 1), min(len(self._low), k + 2)))
+
     def _asks(self, k: int, clause: Clause, classes: set[str]) -> bool:
+        """True for a question: by its mark, or by its word order where it opens the talk or a sentence."""
         after = self.utterance.text[clause.end : clause.end + 2].strip()
         if after.startswith("?"):
             return True
+        if k > 0 and not self._new_sentence(k):
+            return False
         first = next((h for h in self._inside[k] if h.kind == "cue" and h.data["class"] == "question"), None)
-        return bool(first and first.start - clause.start <= 6 and "lesson" not in classes)
+        lead = self._low[k][: self._low[k].index(first.name.split()[0])] if first and first.name.split()[0] in self._low[k] else []
+        return first is not None and len(lead) <= 3 and all(w in _grammar()["opener"] or w in ("so", "and", "hey", "now") for w in lead)
 
     def _carry_hypothesis(self) -> None:
-        """An "if" clause makes what hangs on it imagined too, and a "would" what follows in the same breath."""
-        for k, clause in enumerate(self.clauses):
-            if k == 0 or clause.hypothetical:
+        """What hangs on an "if" is imagined too, and so is what a "would" goes on to ("i would pull the wheel | and look at it")."""
+        for k in range(1, len(self.clauses)):
+            clause, before, low = self.clauses[k], self.clauses[k - 1], self._low[k]
+            if clause.hypothetical or not before.hypothetical or self._broken(k):
                 continue
-            before = self.clauses[k - 1]
-            if not before.hypothetical or self._broken(k):
-                continue
-            low = self._low[k]
-            if self._low[k - 1][:1] == ["if"] or "if" in self._low[k - 1][:3]:
-                clause.hypothetical = not clause.past
-            elif low[0] in ("and", "or") and not clause.past and not _own_subject(low):
+            if "if" in self._low[k - 1][:3]:
+                settled = k >= 2 and not self._broken(k - 1) and (self.clauses[k - 2].planned or self.clauses[k - 2].hypothetical)
+                clause.hypothetical = not clause.past and (not settled or low[0] == "then")
+            elif low[0] in ("and", "or") and not clause.past and (self._verb[k][1:2] or [""])[0] == "base":
                 clause.hypothetical = True
 
     def _broken(self, k: int) -> bool:
@@ -464,44 +507,73 @@ class _Scope:
         return bool(_HARD.search(gap)) or any(h.kind == "cue" and h.data["class"] in ("topic", "lesson") for h in self._inside[k][:2])
 
     def _retract(self) -> None:
-        for k, clause in enumerate(self.clauses):
+        """Values and statements taken back: what stands right before the words that take it back, and those words."""
+        for k in range(1, len(self.clauses)):
+            clause, before = self.clauses[k], self.clauses[k - 1]
             cue = next((h for h in self._inside[k] if h.kind == "cue" and h.data["class"] == "retraction" and h.start - clause.start <= 4), None)
-            if cue is None or k == 0:
+            if cue is None:
                 continue
-            before = self.clauses[k - 1]
-            has_value = [v for v in (*self.utterance.quantities, *self.utterance.numbers) if before.start <= v.start and v.end <= before.end]
-            new_here = any(v.start >= cue.end and v.end <= clause.end for v in self.utterance.numbers)
-            if has_value and len(before.tokens) <= max(4, 2 + len(has_value) * 2):
+            around = self._around(cue)
+            if around[1][:1] in (["to"], ["for"], ["until"], ["till"], ["on"], ["about"], ["i"]) or around[0][-1:] in (["can't"], ["cant"], ["to"], ["will"], ["i"], ["would"]):
+                continue
+            if cue.name in _grammar()["take_back"]:
+                before.retracted = clause.retracted = True
+                continue
+            values = [v for v in (*self.utterance.quantities, *self.utterance.numbers) if before.start <= v.start and v.end <= before.end]
+            new_here = [v for v in self.utterance.numbers if v.start >= cue.end and v.end <= clause.end]
+            new_next = k + 1 < len(self.clauses) and any(
+                self.clauses[k + 1].start <= v.start <= self.clauses[k + 1].start + 12 for v in self.utterance.numbers
+            )
+            if values and (new_here or new_next) and max(v.end for v in values) >= before.end - 3 and len(before.tokens) <= 4 + 2 * len(values):
                 before.retracted = True
                 clause.retracted = not new_here
-            elif cue.name in ("forget i said that", "forget that", "ignore that", "disregard that", "scratch that", "strike that", "delete that"):
-                before.retracted = clause.retracted = True
 
     # ---- whose machine ----
 
     def _machines(self) -> None:
-        away, strong = False, False
+        """Whose machine each clause is about. A machine that only comes up is left with the next "i", "my" or sentence; one that the
+        speaker works on stays until the own machine is named or the talk turns."""
+        away = strong = False
         for k, clause in enumerate(self.clauses):
             low = self._low[k]
-            third = any(w in _grammar()["third_possessive"] for w in low)
-            first = any(w in _grammar()["first_person"] for w in low)
+            words = set(low)
+            third_own = bool(words & _grammar()["third_possessive"])
+            third = bool(words & _grammar()["third_person"])
+            first = bool(words & _grammar()["first_person"])
             says = self._other_named(k)
             if self._own_named(k):
                 away = strong = False
+            elif says and clause.retracted:
+                clause.other_machine = True
+                continue
             elif says:
                 away = True
                 strong = strong or (says == "worked on" and not clause.hypothetical)
-            elif away and not strong:
-                he = any(w in _grammar()["third_person"] for w in low)
-                if self._new_sentence(k) and not he:
-                    away = False
-                elif (first and not third) or self._topic(k):
-                    away = False
-            elif away and strong and self._topic(k):
+            elif away and self._topic(k):
                 away = strong = False
-            elif not away and third and not first and self._their_thing(k):
+            elif away and not strong:
+                if (self._new_sentence(k) and not third) or (first and not third_own):
+                    away = False
+                elif self._deed_of_mine(k):
+                    away = False
+            elif not away and not first and (self._their_thing(k) or self._their_habit(k)):
                 away = True
-            clause.other_machine = away and not (clause.quoted and not says and not third)
+            clause.other_machine = away
+
+    def _deed_of_mine(self, k: int) -> bool:
+        """A clause that starts with a past action and no subject is the speaker's own doing ("... his does that | cleaned the jets")."""
+        start = self.cuts[k]
+        return self.line.deed[start] and k > 0 and not {"and", "but"} & set(self._low[k][:1])
+
+    def _their_habit(self, k: int) -> bool:
+        """ "he runs forty to one", "he had done a hundred and sixty on a tank": what a third person's machine does, in numbers."""
+        low = self._low[k]
+        at = next((i for i, w in enumerate(low[:4]) if w in ("he", "she", "he's", "hes", "she's", "shes")), None)
+        if at is None or {"it", "my", "our", "me", "us"} & set(low):
+            return False
+        clause = self.clauses[k]
+        number = any(clause.start <= v.start and v.end <= clause.end for v in self.utterance.numbers)
+        return number and bool(set(low[at : at + 4]) & _grammar()["owning"])
 
     def _new_sentence(self, k: int) -> bool:
         return k > 0 and bool(_HARD.search(self.utterance.text[self.clauses[k - 1].end : self.clauses[k].start]))
@@ -533,8 +605,6 @@ class _Scope:
                 named = True
         for person in (h for h in hits if h.kind == "person" and not h.data.get("owner")):
             tail = self.utterance.text[person.end : person.end + 40].lower().split()
-            if tail[:1] == ["with"] and any(h.kind == "machine" and 0 <= h.start - person.end <= 40 for h in hits):
-                named = True
             if tail[:2] in (["has", "a"], ["has", "an"], ["runs", "a"], ["drives", "a"], ["got", "a"], ["had", "a"], ["owns", "a"]) and any(
                 h.kind == "machine" and 0 <= h.start - person.end <= 40 for h in hits
             ):

@@ -62,7 +62,7 @@ def stem(word: str) -> str:
     """The folded word without plural or possessive ending: "drivers", "driver's" and "drivers'" all give "driver"."""
     table = spelling()
     word = word.lower().replace("’", "'").rstrip("'")
-    if word.endswith("'s"):
+    if word.endswith("'s") and word not in table["keep"]:
         word = word[:-2]
     word = table["fold"].get(word, word)
     if word in table["keep"]:

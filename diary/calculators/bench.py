@@ -149,15 +149,15 @@ def odometer(changed: float, now: float, fitted: str, calibrated: str) -> Answer
     )
 
 
-def engine_speed(speed: Measure, ratio: float, tyre: str) -> Answer:
+def engine_speed(speed: Measure, overall: float, tyre: str) -> Answer:
     """Engine speed at a road speed."""
-    rpm = tyres.engine_speed(_in(speed, "mph"), ratio, tyres.tyre(tyre).diameter_in)
+    rpm = tyres.engine_speed(_in(speed, "mph"), overall, tyres.tyre(tyre).diameter_in)
     return Answer(f"{rpm:.0f} rpm at {figure(speed.value)} {speed.unit}, without slip.", [row(rpm, "rpm")])
 
 
-def axle(ratio: float, fitted: str, calibrated: str) -> Answer:
+def axle(axle_ratio: float, fitted: str, calibrated: str) -> Answer:
     """Axle ratio that restores the engine speed."""
-    value = tyres.axle_ratio_to_restore(ratio, tyres.correction(tyres.tyre(calibrated), tyres.tyre(fitted)))
+    value = tyres.axle_ratio_to_restore(axle_ratio, tyres.correction(tyres.tyre(calibrated), tyres.tyre(fitted)))
     return Answer(f"{value:.3f} to 1 gives the old engine speed; take the nearest ratio made.", [row(value, "")])
 
 

@@ -15,7 +15,7 @@ from typing import Any, Protocol
 
 from diary.calculators import bench
 from diary.calculators.answer import Answer, Measure
-from diary.calculators.conversion import convert, same_dimension, unit_code, units_named
+from diary.calculators.conversion import convert, same_dimension, unit_code, units_named, written
 from diary.calculators.tables import caution, table
 from diary.errors import DiaryError
 
@@ -131,6 +131,7 @@ def run(name: str, arguments: Sequence[str] | Mapping[str, Any]) -> Answer:
     if calculator.cautions:
         answer.caution = caution(*calculator.cautions)
     answer.name = name
+    answer.text = written(answer.text)
     return answer
 
 
@@ -334,8 +335,9 @@ def _fill(slot: dict[str, Any], text: str, quantities: Sequence[Any], numbers: S
     if kind == "word":
         return next((value for phrase, value in slot["words"].items() if _has(text, phrase)), None)
     if kind == "target_unit":
-        named = units_named(text)
-        return named[-1] if named else None
+        taken = [(q.start, q.end) for q in quantities if q.start >= 0]
+        free = [code for code, at in units_named(text) if not any(a <= at < b for a, b in taken)]
+        return free[-1] if free else None
     if kind == "tyre":
         return _tyre_in(text)
     if kind == "pattern":
@@ -346,6 +348,8 @@ def _fill(slot: dict[str, Any], text: str, quantities: Sequence[Any], numbers: S
         if id(said) in used:
             continue
         if kind == "quantity" and slot.get("unit") and not _fits(slot["unit"], said.unit):
+            continue
+        if slot.get("numeral") and getattr(said, "kind", None) != slot["numeral"]:
             continue
         if said.start >= 0 and not _cued(slot, text, said):
             continue

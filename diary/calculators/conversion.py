@@ -27,9 +27,9 @@ def unit_code(name: str) -> str:
     return found
 
 
-def units_named(text: str) -> list[str]:
-    """Codes of the units whose names of two letters or more stand in a text, in its order, the longest name winning."""
-    return [_names()[m.group(0)] for m in _pattern().finditer(text.lower())]
+def units_named(text: str) -> list[tuple[str, int]]:
+    """(code, place) of the units whose names of two letters or more stand in a text, the longest name winning."""
+    return [(_names()[m.group(0)], m.start()) for m in _pattern().finditer(text.lower())]
 
 
 @lru_cache(maxsize=1)
@@ -47,3 +47,17 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
 def same_dimension(a: str, b: str) -> bool:
     """Do two units measure the same thing?"""
     return bool(dimension(a)) and dimension(a) == dimension(b)
+
+
+def written(text: str) -> str:
+    """A text with unit codes ("ft_lb", "degF") replaced by what people write ("ft lb", "°F"); see
+    data/unit_words.toml.
+    """
+    names = table("unit_words")["written"]
+    return _codes().sub(lambda m: str(names[m.group(0)]), text)
+
+
+@lru_cache(maxsize=1)
+def _codes() -> re.Pattern[str]:
+    ordered = sorted(table("unit_words")["written"], key=len, reverse=True)
+    return re.compile(r"(?<!\w)(?:" + "|".join(re.escape(c) for c in ordered) + r")(?!\w)")

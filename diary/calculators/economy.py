@@ -303,7 +303,7 @@ class _Trips:
                 return None
             start = 0.0
         if start is None:
-            if self.resets:
+            if self.resets or not self.habit:
                 return None
             start, flag = 0.0, "trip meter taken to have been zeroed at the last fill"
         elif start > 0 and (b.trip < start or (self.habit and not self.resets)):

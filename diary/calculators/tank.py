@@ -58,7 +58,7 @@ def range_left(
         )
     from uncertainties import ufloat
 
-    size, rate = ufloat(tank, TANK_SHARE * tank), ufloat(fuel_per_distance, spread)
+    size, rate = ufloat(tank, TANK_SHARE * tank), ufloat(fuel_per_distance, max(spread, 1e-12))
     used = rate * since_brim
     left = size - used + added
     remark = ""

@@ -146,7 +146,28 @@ class Whisper:
             )
             if words:
                 segments.append(Segment(words, words[0].start, words[-1].end, piece.text.strip()))
-        return segments
+        return without_phantoms(segments)
+
+
+def without_phantoms(segments: Sequence[Segment]) -> list[Segment]:
+    """Without the last sentences that are only what Whisper writes over silence ("Thank you for watching.")."""
+    known = vocabulary.data()["phantoms"]["phrases"]
+    kept = list(segments)
+    while kept:
+        last = kept[-1]
+        starts = [i + 1 for i, word in enumerate(last.words[:-1]) if word.text[-1] in ".?!"]
+        cut = starts[-1] if starts else 0
+        if " ".join(_plain(word.text) for word in last.words[cut:]) not in known:
+            break
+        kept.pop()
+        if cut:
+            words = last.words[:cut]
+            kept.append(Segment(words, words[0].start, words[-1].end, " ".join(word.text for word in words)))
+    return kept
+
+
+def _plain(word: str) -> str:
+    return "".join(c for c in word.lower().replace("-", " ") if c.isalnum() or c in "' ")
 
 
 def merged(segments: Sequence[Segment]) -> Segment | None:

@@ -62,6 +62,7 @@ class Cues:
     tire_high: int
     name_smallest: int
     meter_reach: int
+    money_near: int
 
 
 @cache
@@ -78,14 +79,14 @@ def cues() -> Cues:
     after = {
         key: _starting(raw[key])
         for key in (
-            "about_after", "over_after", "time_after", "time_pm", "age_after", "gear_after", "name_after", "money_after",
+            "about_after", "over_after", "time_after", "time_pm", "age_after", "gear_after", "name_after", "name_small_after", "money_after",
             "per_volume", "label_now", "viscosity",
         )
     }  # fmt: skip
     words = {
         key: frozenset(raw[key])
         for key in (
-            "label_before", "label_after", "day_before", "size_tools", "size_units", "rating_units", "rating_of",
+            "label_before", "label_after", "label_many", "day_before", "size_tools", "size_units", "rating_units", "rating_of",
             "rating_counted", "money_signs", "meter_cues", "meter_says", "share_of", "time_past", "time_to", "clock_said",
             "change_before", "ratio_before",
         )
@@ -97,7 +98,7 @@ def cues() -> Cues:
     return Cues(
         before, after, words, phrases("corrections"), phrases("strong_corrections"), phrases("settled"), phrases("denied"),
         phrases("range_words"), phrases("tolerance"), frozenset(raw["cents_usual"]), raw["tire_sizes"][0], raw["tire_sizes"][1],
-        raw["name_smallest"], raw["meter_reach"],
+        raw["name_smallest"], raw["meter_reach"], raw["money_near"],
     )  # fmt: skip
 
 
@@ -188,8 +189,10 @@ class _Settler:
         lex = lexicon()
         i = raw.first
         if self.unit(i + 1) and self.words[i + 1] != "day":
-            return i > 0 and self.words[i - 1] in ("the", "this", "that") and False
+            return False
         if i and self.words[i - 1] in lex.pronoun_before:
+            return True
+        if i > 1 and self.words[i - 2] in lex.determiners and self.s.codes[i - 1] == "w":
             return True
         nxt = self.words[i + 1] if i + 1 < len(self.words) else ""
         if nxt in lex.pronoun_after:
@@ -267,6 +270,8 @@ class _Settler:
         short = self.gap(after_unit, b.first) if after_unit != a.last else gap
         if a.kind in ("ordinal",) or b.kind == "ordinal":
             return False
+        if a.kind in MEASURES and self.viscosity(a, b):
+            return True
         if not gap:
             return self.listed(a, b)
         if gap == ("(",) and a.value == b.value and self.words[b.last : b.last + 1] == [")"]:
@@ -278,7 +283,14 @@ class _Settler:
             a.low, a.high = min(a.low or a.value, b.value), max(a.high or a.value, b.value)
             a.value, a.last, a.kind, a.approx = b.value, b.last, "range", True
             return True
-        if gap == ("over",) and b.value and a.kind in MEASURES and a.last + 1 == b.first and b.kind in MEASURES and not self.unit(b.last):
+        if (
+            gap == ("over",)
+            and b.value
+            and a.kind in MEASURES
+            and a.last + 1 == b.first
+            and b.kind in MEASURES
+            and not self.unit(b.last)
+        ):
             a.value, a.kind, a.last, a.alternatives = a.value / b.value, "fraction", b.last, ()
             return True
         if short in c.denied:
@@ -297,12 +309,13 @@ class _Settler:
             or (short == ("and", "about") and a.first and self.words[a.first - 1] == "between")
         ):
             return self.ranged(a, b, gap if gap in c.ranges else short)
-        if len(short) > 2 and self.strongly(short) and len(short) <= 9:
-            u2 = self.unit(b.last)
-            if unit is None or (u2 is not None and u2[0].meanings[0].code == unit[0].meanings[0].code):
+        if 2 < len(short) <= 9:
+            if short[-3:] in c.strong or short[-2:] in c.strong:
+                return self.correct(a, b, out)  # "seven clicks on the lever no call it eight"
+            following = self.unit(b.last)
+            same = unit is None or (following is not None and following[0].meanings[0].code == unit[0].meanings[0].code)
+            if same and self.strongly(short):
                 return self.correct(a, b, out)
-        if self.words[a.last : b.first] and a.kind in MEASURES:
-            return self.viscosity(a, b)
         return False
 
     def strongly(self, gap: tuple[str, ...]) -> bool:
@@ -526,7 +539,9 @@ class _Settler:
         if index and not unit and self.raws[index - 1].kind == "label":
             before = self.raws[index - 1]
             between = self.words[before.last : raw.first]
-            if between in (["and"], [","], [",", "and"], ["or"]):
+            many = self.words[before.first - 1 : before.first][:1]
+            comma = bool(many) and many[0] in self.c.words["label_many"]
+            if between in (["and"], ["or"]) or (between in ([","], [",", "and"]) and comma):
                 raw.kind = "label"
                 return True
         return False
@@ -571,6 +586,9 @@ class _Settler:
                 raw.kind = "ratio"
                 return True
         if self.begins_with("name_after", raw.last) and raw.value >= c.name_smallest and raw.value == int(raw.value):
+            raw.kind = "name"
+            return True
+        if self.begins_with("name_small_after", raw.last) and raw.value < 20 and raw.kind == "cardinal":
             raw.kind = "name"
             return True
         after = unit[1] if unit else raw.last
@@ -618,16 +636,24 @@ class _Settler:
                 raw.alternatives = ((raw.value, 0.05),)
                 raw.value = raw.value / 100
             return
-        if raw.shape not in ("dw", "ww", "wzd", "dzd"):
+        if raw.shape not in ("dw", "ww", "wzd", "dzd") or raw.kind not in ("cardinal", "digits"):
             return
         if self.near_meter(raw.first):
             return
         after = bool(self.begins_with("money_after", raw.last))
         n = self.ends_with("money_before", raw.first)
         weak = bool(n and self.ends_with("money_weak_before", raw.first))
-        if not after and not n:
-            return
         cents = int(raw.groups[-1])
+        near = self.near_money(raw)
+        alone = raw.last - raw.first == len(self.words)
+        if not alone and raw.shape == "ww" and cents in self.c.cents and int(raw.groups[0]) not in (18, 19, 20):
+            n = n or 1
+        if not after and not n and not near:
+            return
+        if near and raw.shape == "dw" and cents % 5 == 0:
+            raw.alternatives = ((raw.value, 0.35),)
+            raw.value, raw.kind = round(raw.value / 100, 2), "money"
+            return
         small = round(raw.value / 100, 2)
         if raw.shape in ("ww", "wzd"):
             if not weak or after or cents in self.c.cents or cents % 5 == 0:
@@ -642,6 +668,14 @@ class _Settler:
             raw.value = small
         elif cents % 50 == 0 and raw.shape == "dw":
             raw.alternatives = ((small, 0.45),)
+
+    def near_money(self, raw: Raw) -> bool:
+        """Whether another sum of money was just said."""
+        index = self.raws.index(raw)
+        if not index:
+            return False
+        before = self.raws[index - 1]
+        return before.kind == "money" and raw.first - before.last <= self.c.money_near
 
     def near_meter(self, i: int) -> bool:
         """Whether a meter is named shortly before token i."""

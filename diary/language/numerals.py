@@ -78,6 +78,9 @@ class Lexicon:
     no_point_after: frozenset[str] = frozenset()
     pronoun_before: frozenset[str] = frozenset()
     pronoun_after: frozenset[str] = frozenset()
+    determiners: frozenset[str] = frozenset()
+    second_not_before: frozenset[str] = frozenset()
+    dropped_point_after: frozenset[str] = frozenset()
 
 
 def load_toml(name: str) -> dict[str, Any]:
@@ -130,6 +133,9 @@ def lexicon() -> Lexicon:
     lex.no_point_after = frozenset(raw["no_point_after"])
     lex.pronoun_before = frozenset(raw["pronoun_before"])
     lex.pronoun_after = frozenset(raw["pronoun_after"])
+    lex.determiners = frozenset(raw["kinds"]["determiners"])
+    lex.second_not_before = frozenset(raw["kinds"]["second_not_before"])
+    lex.dropped_point_after = frozenset(raw["kinds"]["dropped_point_after"])
     return lex
 
 
@@ -286,7 +292,7 @@ _ONE = re.compile(
             r"[dz]{3,}|z+[dw]",  # digit by digit
             r"[dw](?:w|zd|zz)",  # 125, 2250, 105, 1900
             r"[dwH]" + _T3,  # 88|531, 2|406 is left to digits
-            r"[dz]{2,}w",  # two three nine eleven
+            r"[dz]{2,4}w",  # two three nine eleven
             r"w[dz]{2,3}",
             r"(?:dw|dzd|ddd|dzz)(?:" + _T3 + ")",  # 211|390, 105|460
             r"w(?:w|zd)(?:w|zd)|wzz[dz]*",  # 12|34|56
@@ -296,7 +302,7 @@ _ONE = re.compile(
         )
     )
 )
-_DECIMAL_MEANT = re.compile(r"(?:w|dw|dzd|ww|wzd)d")
+_DECIMAL_MEANT = re.compile(r"(?:w|dw|ww|wzd)d")
 _ALL_TENS = re.compile(r"w{3,}")
 
 
@@ -531,7 +537,11 @@ class _Parser:
             return self.vals[i], i + 1
         if c == "y":
             j = self.skip(i + 1)
-            if self.codes[j] == "s" or (self.codes[j] == "f" and self.vals[j] < 10) or self.words[j] == "firsts":
+            if (
+                self.codes[j] == "s"
+                or (self.codes[j] == "f" and self.vals[j] < 10)
+                or self.words[j : j + 1] == ["firsts"]
+            ):
                 return self.vals[i] + (1 if self.words[j] == "firsts" else self.vals[j]), j + 1
             if self.codes[j] in "2r" and self.vals[j] < 10 and not many:
                 return self.vals[i] + self.vals[j], j + 1
@@ -579,7 +589,7 @@ class _Parser:
         """Whether "second" is the ordinal: "the second", or in a row with other ordinals."""
         codes = self.codes
         if i and self.words[i - 1] in ("the", "my", "its", "every"):
-            return True
+            return self.words[i + 1 : i + 2] == [] or self.words[i + 1] not in lexicon().second_not_before
         before = codes[i - 1] if i else "."
         if before == "," and i > 1:
             before = codes[i - 2]
@@ -693,7 +703,13 @@ class _Parser:
         if self.codes[j] == "&":
             k = self.skip(j + 1)
             tail = self.group(k)
-            if tail and tail[0] in "dw12" and int(tail[1]) and self.codes[tail[2]] not in "h" and not self._is_fraction(k, tail):
+            if (
+                tail
+                and tail[0] in "dw12"
+                and int(tail[1])
+                and self.codes[tail[2]] not in "h"
+                and not self._is_fraction(k, tail)
+            ):
                 return "H", str(value + int(tail[1])), tail[2]
             return "H", str(value), i
         if self.codes[j] in "zo" and self.codes[j + 1] == "d":
@@ -729,6 +745,9 @@ class _Parser:
             if j != i and codes[j] not in "dtyzohkpnDS":
                 j = i
             c = codes[j]
+            if c == "," and have_total and not blocks and self._comma_within(j):
+                i = j + 1
+                continue
             if c == "&":
                 k = self.skip(j + 1)
                 tail = self.group(k)
@@ -840,6 +859,13 @@ class _Parser:
             end = self._emit(blocks, True, decimals, plural)
         return end
 
+    def _comma_within(self, j: int) -> bool:
+        """Whether the comma token j stands inside a number: "three thousand, eight hundred"."""
+        if self.codes[j - 1] != "k":
+            return False
+        got = self.group(j + 1)
+        return got is not None and got[0] in "dw" and self.codes[self.skip(got[2])] in "hk"
+
     def _is_denominator(self, j: int, top: tuple[str, str, int, int]) -> bool:
         """Whether the tens word at token j is the lower half of a fraction ("eleven | thirty seconds")."""
         k = self.skip(j + 1)
@@ -938,6 +964,15 @@ class _Parser:
             cuts: tuple[int, ...] = (1,)
         else:
             cuts = _cut(pattern, follows)
+            if (
+                cuts == (len(blocks),)
+                and blocks[-1][1] == "1"
+                and _DECIMAL_MEANT.fullmatch(pattern)
+                and end < self.n
+                and self.codes[end] == "w"
+                and self.words[end] not in lexicon().dropped_point_after
+            ):
+                cuts = (len(blocks) - 1, 1)  # "sixteen thirteen | one battery terminal"
             if _ALL_TENS.fullmatch(pattern) and all(b[1][-1] == "0" for b in blocks):
                 cuts = (1,) * len(blocks)
             elif pattern == "dd" or pattern == "dz":

@@ -32,6 +32,7 @@ class _Facts:
     parts: Mapping[str, tuple[str, float]]
     a_buck: frozenset[str]
     distance_after: tuple[tuple[str, ...], ...]
+    buying: frozenset[str]
 
 
 @cache
@@ -44,6 +45,7 @@ def _facts() -> _Facts:
         {code: (currency, factor) for code, (currency, factor) in raw["money_parts"].items()},
         frozenset(raw["a_buck"]),
         tuple(tuple(p.split()) for p in raw["distance_after"]),
+        frozenset(load_toml("numerals.toml")["kinds"]["buying"]),
     )
 
 
@@ -123,7 +125,7 @@ class _Reader:
             if number.start < taken:
                 at += 1
                 continue
-            quantity, used = self.read(at)
+            quantity, used = self.read(at) if not self.price_after(at) else (self.price(at), 1)
             if quantity is not None:
                 self.out.append(quantity)
                 taken = quantity.end
@@ -131,6 +133,32 @@ class _Reader:
         self.articles()
         self.out.sort(key=lambda q: q.start)
         return self.out
+
+    def price_after(self, at: int) -> bool:
+        """ "40.1 litres at 1.64": a bare decimal after a volume and "at" is its price."""
+        if not self.out or self.out[-1].dimension != "volume":
+            return False
+        number = self.numbers[at]
+        first = self.token(number.start)
+        if self.words[first - 1 : first] != ["at"] or self.s.starts[first - 1] - self.out[-1].end > 2:
+            return False
+        after = self.token(number.end)
+        return (
+            number.kind in ("decimal", "cardinal")
+            and not unit_at(self.s, after, self.table)
+            and (
+                number.kind == "decimal"
+                and number.value < 20
+                or bool(number.alternatives)
+                and 100 <= number.value < 1000
+            )
+        )
+
+    def price(self, at: int) -> Quantity:
+        number = self.numbers[at]
+        value = number.value if number.value < 20 else number.value / 100
+        unit = f"{self.currency()}/{self.out[-1].unit}"
+        return Quantity(value, unit, "unit_price", number.start, number.end, value, value, number.approx, number)
 
     def read(self, at: int) -> tuple[Quantity | None, int]:
         """The quantity of number `at`, and how many numbers it used."""
@@ -168,10 +196,17 @@ class _Reader:
         end_char = self.s.ends[end - 1] if end > last else number.end
         if code == "x1000":
             return self.thousands(number, end)
+        if code in self.table.least and number.value < self.table.least[code]:
+            return None, 1
         dimension = self.table.dimension.get(code, "")
         if dimension == "money" or (code in ("psi", "lb", "ft_lb") and self.pound_and_pence(at, end)):
             return self.money(at, number, end, "GBP" if dimension != "money" else code, number.start)
-        if words[i : i + 1] != [] and number.kind == "money" and dimension == "volume" and words[last] in self.table.per:
+        if (
+            words[i : i + 1] != []
+            and number.kind == "money"
+            and dimension == "volume"
+            and words[last] in self.table.per
+        ):
             return self.money(at, number, last, "", number.start)
         return self.grow(at, number, meanings, end, max(end_char, number.end), sure)
 
@@ -271,7 +306,9 @@ class _Reader:
         first = self.token(following.start)
         if first != end or following.kind not in ("cardinal", "money") or not 1 <= following.value < 100:
             return False
-        return following.value == int(following.value) and unit_at(self.s, self.token(following.end), self.table) is None
+        return (
+            following.value == int(following.value) and unit_at(self.s, self.token(following.end), self.table) is None
+        )
 
     # -- money
 
@@ -322,7 +359,8 @@ class _Reader:
         head = self.s.vals[first] * 100
         if not 100 <= number.value < 1000 or int(number.value) - head < 10:
             return ()
-        return ((round(value - head, 4), currency, 0.3),)
+        buying = self.words[first - 1] in self.facts.buying
+        return ((round(value - head, 4), currency, 0.45 if buying else 0.2),)
 
     def currency(self) -> str:
         if self.locale.currency == "USD" and _holds("uk", self.locale):
@@ -372,7 +410,10 @@ class _Reader:
                 rate = self.unit(stop + 1)
                 if rate and self.table.dimension.get(rate[0][0][0]) == "volume":
                     quantity = replace(
-                        quantity, unit=f"{currency}/{rate[0][0][0]}", dimension="unit_price", end=self.s.ends[rate[1] - 1]
+                        quantity,
+                        unit=f"{currency}/{rate[0][0][0]}",
+                        dimension="unit_price",
+                        end=self.s.ends[rate[1] - 1],
                     )
             self.out = [q for q in self.out if q.start != following.start]
             self.out.append(quantity)
@@ -397,9 +438,7 @@ class _Reader:
 
 
 def _plus(number: Number, more: float) -> Number:
-    return replace(
-        number, value=number.value + more, low=number.low + more, high=number.high + more, alternatives=()
-    )
+    return replace(number, value=number.value + more, low=number.low + more, high=number.high + more, alternatives=())
 
 
 def read_quantities(

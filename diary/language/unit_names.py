@@ -44,6 +44,7 @@ class UnitTable:
     locale_weight: float
     cue_window: int
     per: frozenset[str]
+    least: dict[str, float]
 
 
 @cache
@@ -53,6 +54,7 @@ def unit_table() -> UnitTable:
 
     raw = load_toml("units.toml")
     dimension: dict[str, str] = {}
+    least = {u["code"]: float(u["least"]) for u in raw["unit"] if "least" in u}
     names: dict[tuple[str, ...], UnitName] = {}
 
     def add(spoken: str, meanings: tuple[Meaning, ...], sure: float = 1.0, letter: bool = False) -> None:
@@ -93,7 +95,7 @@ def unit_table() -> UnitTable:
     for group in by_first.values():
         group.sort(key=lambda n: -len(n.words))
     return UnitTable(
-        by_first, dimension, raw["cue_weight"], raw["locale_weight"], raw["cue_window"], frozenset(raw["per"])
+        by_first, dimension, raw["cue_weight"], raw["locale_weight"], raw["cue_window"], frozenset(raw["per"]), least
     )
 
 

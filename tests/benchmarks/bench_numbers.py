@@ -82,10 +82,10 @@ DECIDED: dict[tuple[str, str], str] = {
     ): "its replace_all_numbers makes every 'one' a number, its other mode none; a pronoun here",
     ("text2num", "fourty-oneths"): "no English word",
     ("text2num", "ten oneths"): "no English word",
-    ("recognizers", 'the 180.25ml liquid'): GLUED,
-    ("recognizers", 'the 180ml liquid'): GLUED,
-    ("recognizers", ' 29km Road '): GLUED,
-    ("recognizers", 'the .25ml liquid'): GLUED,
+    ("recognizers", "the 180.25ml liquid"): GLUED,
+    ("recognizers", "the 180ml liquid"): GLUED,
+    ("recognizers", " 29km Road "): GLUED,
+    ("recognizers", "the .25ml liquid"): GLUED,
     ("recognizers", "1m isn't a number."): GLUED,
     ("duckling", "30 l"): "30 litres here, 30 lakh there; recognizers_text reads '75ml' and the like as volumes too",
 }
@@ -277,7 +277,9 @@ def main() -> None:
     arguments.add_argument("--speed", action="store_true")
     given = arguments.parse_args()
     if not given.peers.is_dir():
-        sys.exit(f"There is no folder {given.peers}; give the folder that holds nemo_itn, text2num, duckling and recognizers_text.")
+        sys.exit(
+            f"There is no folder {given.peers}; give the folder that holds nemo_itn, text2num, duckling and recognizers_text."
+        )
     for name in ("cardinal", "decimal", "measure"):
         run(f"nemo {name}", list(nemo(given.peers, name)), numbers, given.show)
     run_text2num(given.peers, given.show)

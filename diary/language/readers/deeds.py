@@ -121,7 +121,11 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
             if k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in ("if", "unless", "whether", "wish", "suppose", "until", "till"):
                 m.unreal = True
             break
+        if w in group("pointing") and (m.linked or not m.passive):
+            break  # the object of what went before: "cleaned it (and) put grease on"
         if w in group("other"):
+            if m.linked:
+                break
             m.subject = "other"
             m.start = k
             if w in ("that", "which", "who", "what") and k and t.ending.get(k - 1):
@@ -180,40 +184,52 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
 
 
 def _scoped(t: Talk, v: int, m: Mood) -> Mood:
-    """Fold the clause's own scope into the mood."""
+    """Fold the clause's own scope into the mood: another's machine, a question, a condition, words taken back."""
     clause = t.words[v].clause
     if clause is not None:
         if clause.other_machine or clause.retracted:
             m.subject = "other"
         if clause.hypothetical or clause.question:
             m.unreal = True
-        if clause.planned and not m.subject == "self" and m.linked:
-            m.planned = True
-        if clause.quoted:
-            m.subject = "other"
     return m
 
 
-def antecedent(t: Talk, v: int, plural: bool | None = None) -> Thing | None:
-    """The thing that "it", "them" or "both" at word v speaks of: the last one named that can be meant."""
+def scoped_mood(t: Talk, v: int) -> Mood:
+    """The mood of a past verb at word v with the scope of its clause."""
+    return _scoped(t, v, mood(t, v))
+
+
+def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str] | None = None) -> Thing | None:
+    """The thing that "it", "them" or "both" at word v speaks of: the last one named that can be meant.
+
+    What was used on the work ("with brake cleaner", "some grease") is passed over while a part is in reach. With `among`, a thing
+    named by one of those words comes first ("topped it up": the oil, not the seal).
+    """
+    if among is not None:
+        fitting = [th for th in t.things if th.last < v and not th.other and th.known and th.words[-1] in among]
+        if fitting:
+            return fitting[-1]
     best: Thing | None = None
+    lowest = 9
     for thing in reversed(t.things):
         if thing.last >= v or thing.other or not thing.known:
             continue
         if v - thing.last > 45:
             break
-        if t.fold(thing.first - 1) in ("with", "using", "than"):
-            continue
-        if plural is None or thing.plural == plural or (plural and thing.count and thing.count > 1):
-            return thing
-        best = best or thing
+        beside = t.fold(thing.first - 1) in group("beside")
+        rank = (4 if thing.kind == "consumable" else 0) + (2 if beside else 0)
+        agrees = plural is None or thing.plural == plural or bool(plural and thing.count and thing.count > 1)
+        rank += 0 if agrees else 1 if not plural else 3
+        rank += (v - thing.last) // 18  # what was said long before is less likely meant
+        if rank < lowest:
+            best, lowest = thing, rank
     return best
 
 
-PRONOUNS = {"it": False, "them": True, "that": False, "those": True, "these": True, "both": True, "this": False, "everything": None, "all": True}
+PRONOUNS = {"it": False, "them": True, "that": False, "those": True, "these": True, "both": None, "this": False, "everything": None, "all": True}
 
 
-def _objects(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
+def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list[Thing], bool, int]:
     """The things that begin at word k, with those coordinated; whether a pronoun stood for them; the last word."""
     while k < len(t.words) and t.fold(k) in ("up", "down", "out", "off", "over", "just", "about", "maybe", "back", "in", "on", "all", "and") and not t.at.get(k):
         if t.gap(k):
@@ -239,6 +255,8 @@ def _objects(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
             listed = following is not None and following.article in ("a", "an", "the", "some", "one") and len(found) > 0
             if following is None or t.gap(j) == 2 or not (joined or comma or listed):
                 break
+            if following.words[-1] in group("standing_for") or not following.known and following.old:
+                break
             if _is_subject(t, following) or not (following.known or joined):
                 break
             if listed and not joined and not comma and not (following.known and following.article in ("a", "an", "some")):
@@ -250,9 +268,30 @@ def _objects(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
         w = t.fold(k)
         if w in ("that", "this") and t.fold(k + 1) in group("other") | group("self"):
             return [], False, k
-        thing = antecedent(t, k, PRONOUNS[w])
+        if w in ("everything", "all") and (named := next((t.at[j] for j in (k + 1, k + 2) if j in t.at), None)) is not None:
+            return [named], False, named.last
+        thing = antecedent(t, k, PRONOUNS[w], among)
         return ([thing] if thing else []), True, k
+    if t.fold(k) in group("articles") and t.gap(k) == 0:  # "put a new ten in", "swapped in a fifteen"
+        j = k + 1
+        while t.fold(j) in group("new"):
+            j += 1
+        if j < len(t.words) and t.words[j].number is not None and not t.gap(j):
+            rated = [th for th in t.things if th.last < k and set(th.words) & group("rated") and not th.other]
+            if rated:
+                found_ = rated[-1]
+                return [_stands_for(Thing(k, j, t.words[k].token.start, t.words[j].token.end, "one", False, None, 1, "a", True, words=("one",)), found_)], False, j
     return [], False, k - 1
+
+
+def _target(t: Talk, defect: Thing) -> Thing | None:
+    """The part that a hole, a crack or dirt is in: "the crack in the manifold", "the rust off the rim"; else the one spoken of."""
+    k = defect.last + 1
+    while k < len(t.words) and t.fold(k) in ("off", "out", "in", "on", "of", "from", "at", "around", "near", "all", "over") and not t.gap(k):
+        k += 1
+        if (thing := t.at.get(k)) is not None:
+            return thing if thing.known else None
+    return antecedent(t, defect.first)
 
 
 def _stands_for(said: Thing, meant: Thing) -> Thing:
@@ -272,13 +311,23 @@ def _is_subject(t: Talk, thing: Thing) -> bool:
     w = t.fold(k)
     if t.words[thing.last].token.lower.endswith("'s"):
         return True
-    if w in group("be") | group("have") | group("doing") | group("modal") - {"to"} | group("self"):
+    if w in group("be") | group("have") | group("doing") | group("modal") - {"to"}:
         return True
     return w in ("came", "went", "got", "looks", "looked", "still", "feels", "needs", "wants", "starts", "started", "goes", "comes", "took", "says", "said", "took")
 
 
+_kept: tuple[Talk, list[Deed]] | None = None
+
+
 def deeds(t: Talk) -> list[Deed]:
-    """Every deed of the utterance, in order, done or not."""
+    """Every deed of the utterance, in order, done or not; the last utterance's are kept, for several readers ask in turn."""
+    global _kept
+    if _kept is None or _kept[0] is not t:
+        _kept = (t, _deeds(t))
+    return _kept[1]
+
+
+def _deeds(t: Talk) -> list[Deed]:
     found: list[Deed] = []
     for v, word in enumerate(t.words):
         if word.action is not None and word.thing is None and not _left_to_states(t, v):
@@ -287,6 +336,7 @@ def deeds(t: Talk) -> list[Deed]:
     found.extend(_pronoun_states(t))
     found.extend(_light(t))
     found.extend(_typed(t))
+    found.extend(_seen(t))
     found.extend(_bare(t, found))
     found.sort(key=lambda d: (d.at, d.thing.first))
     return found
@@ -299,6 +349,8 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         end += 1
     while (inner := next((th for th in t.things if v < th.first <= end < th.last), None)) is not None:
         end = inner.first - 1
+    while end > v and (t.fold(end) in group("articles") or t.fold(end) in group("new")):
+        end -= 1
     particle = hit.data.get("particle")
     action = str(hit.data.get("class", hit.name))
     verb = str(hit.data.get("verb", hit.name))
@@ -321,9 +373,13 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             m.subject = "other"
         elif not same and not previous.mood.done:
             m.unreal, m.planned, m.negated = previous.mood.unreal, True, previous.mood.negated
+    if m.planned and action == "checked" and tense == "base" and _on_purpose(t, v):
+        m.planned, m.subject, m.background = False, "", False
     m = _scoped(t, v, m)
     back = "back" in (t.fold(end), t.fold(end + 1)) or action in ("refitted", "reassembled") or verb.startswith("put back")
     if m.passive and m.thing is not None:
+        if any(t.fold(j) == "still" for j in range(m.thing.last + 1, v)):
+            return []  # "the wheels are still balanced"
         return [Deed(action, verb, thing, v, end, "passive", m, back=back) for thing in _with_before(t, m.thing)]
     if m.passive and t.fold(m.start) in ("it's", "that's", "they're", "it", "they", "those", "both"):
         thing = antecedent(t, m.start)
@@ -337,7 +393,14 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             m.subject = "" if m.subject == "other" and subject not in t.ending.values() else m.subject
             return [Deed(action, verb, th, v, end, "passive", m, back=back) for th in _with_before(t, subject)]
         return []
-    things, pronoun, last = _objects(t, end + 1)
+    among = group("holding") if action in ("topped up", "drained", "deflated") else None
+    if verb in ("set", "adjust", "reset") and t.fold(end + 1) in PRONOUNS:
+        valued = t.fold(end + 2) in ("to", "at") and end + 3 < len(t.words) and t.words[end + 3].number is not None
+        if verb != "adjust" and not valued:
+            return []
+        if valued and any(th.words[-1] in ("tire", "tires", "rears", "fronts") for th in t.things if th.last < v):
+            among = group("aired")
+    things, pronoun, last = _objects(t, end + 1, among)
     if things and _elsewhere(t, (things[-1].last if not pronoun else last) + 1):
         m.subject = "other"
     if things and t.phrase((things[-1].last if not pronoun else last) + 1, "on", "the") and "list" in (
@@ -345,6 +408,17 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         t.fold(things[-1].last + 4),
     ):
         return []
+    if not things and action in ("drained", "removed"):
+        for j in range(end + 1, min(end + 7, len(t.words))):
+            if t.fold(j) in ("of", "from") and (source := t.at.get(j + 1)) is not None and source.known and not t.gap(j):
+                things, pronoun, last = [source], False, source.last
+                break
+        if action == "removed" and things:
+            things = []
+    if things and not pronoun and set(things[-1].words) & group("defects"):
+        target = _target(t, things[-1])
+        things = [target] if target is not None else things
+        pronoun = target is not None and target.last < v
     if particle and things and not pronoun:
         things = [th for th in things if th.start < particle[0]] or things[:1]
     if things:
@@ -359,7 +433,11 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         if t.fold(k) in ("that", "which"):
             k -= 1
         if k in t.ending and t.gap(m.start) < 2:
-            return [Deed(action, verb, t.ending[k], v, end, "preposed", m)]
+            meant = t.ending[k]
+            if not meant.known and meant.words[-1] in group("standing_for"):
+                spoken = antecedent(t, meant.first)
+                meant = _stands_for(meant, spoken) if spoken else meant
+            return [Deed(action, verb, meant, v, end, "preposed", m)]
     # "front pads replaced", with no helping verb
     if m.thing is not None and m.subject == "thing" and tense == "past":
         causative = t.fold(m.thing.first - 1)
@@ -384,6 +462,24 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             things, pronoun, last = _objects(t, stop + 1)
             return [Deed(action, verb, th, v, last, "active", m, pronoun, back) for th in things]
     return []
+
+
+def _on_purpose(t: Talk, v: int) -> bool:
+    """ "had the wheels off to look at the pads": a look that was the reason for something done."""
+    if t.fold(v - 1) != "to" or t.fold(v - 2) in group("purposes_not") or t.gap(v) or t.gap(v - 1) == 2:
+        return False
+    k, steps = v - 2, 0
+    while k >= 0 and steps < 11 and t.gap(k + 1) < 2:
+        w = t.fold(k)
+        if w in group("modal") or w in group("negation") or w in ("if", "tomorrow", "next") or w in ("he", "she", "they"):
+            return False
+        if w in ("went", "had", "got", "stopped", "crawled", "took", "came", "drove", "climbed", "jacked") or (
+            t.words[k].action is not None and t.words[k].action.data.get("tense") == "past"
+        ):
+            return True
+        k -= 1
+        steps += 1
+    return False
 
 
 def _left_to_states(t: Talk, v: int) -> bool:
@@ -457,6 +553,11 @@ def _states(t: Talk) -> list[Deed]:
             negated = negated or t.fold(k) == "not"
             k += 1
         p = t.fold(k)
+        if helper == "went" and (thing.kind == "fastener" or thing.words[-1] in raw["fasteners"]):
+            tight = next((j for j in range(k, min(k + 8, len(t.words))) if t.fold(j) in ("snug", "tight", "handtight", "tightened")), None)
+            if tight is not None and not any(t.gap(j) == 2 for j in range(k, tight + 1)):
+                found.append(Deed("tightened", "go tight", thing, k, tight, "state", _scoped(t, k, Mood(start=thing.first, thing=thing))))
+                continue
         if t.gap(k) or p not in raw["states"] or negated:
             continue
         m = mood(t, thing.first)
@@ -474,6 +575,9 @@ def _states(t: Talk) -> list[Deed]:
                 continue
         action = raw["states"][p]
         if not _state_holds(t, thing, helper, p, k, back):
+            continue
+        opener = next((t.fold(j) for j in range(thing.first - 1, max(-1, thing.first - 5), -1) if t.fold(j) not in ("i", "we", "had", "got", "the", "have")), "")
+        if opener in ("while", "when", "since", "if", "did", "until", "till", "before", "whenever", "unless", "with"):
             continue
         m = _scoped(t, k, m)
         m.start = thing.first
@@ -502,7 +606,9 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
         return False
     nxt = t.fold(k + 1) if t.gap(k + 1) == 0 else ""
     target = t.at.get(k + 1) if t.gap(k + 1) == 0 else None
-    if p == "in":
+    if p == "in" and not (
+        target is not None and target.words[-1] not in group("stores") and (_is_subject(t, target) or target.old or target.words[-1] in group("standing_for"))
+    ):
         if target is not None and (target.words[-1] in group("stores") or not (thing.new and target.known or target.name.startswith(("cylinder", "number")))):
             return False
         if target is None and nxt in ("the", "my", "a", "his", "stock", "transit", "there") and nxt != "there":
@@ -548,9 +654,11 @@ def _pronoun_states(t: Talk) -> list[Deed]:
         if p not in ("in", "on") or t.gap(j) or not (helped or ones):
             continue
         nxt = t.fold(j + 1) if t.gap(j + 1) == 0 else ""
-        if nxt in ("the", "my", "a", "his", "its", "there", "order", "sale", "me", "stock") and not (p == "in" and nxt == "the" and ones):
+        target = t.at.get(j + 1) if t.gap(j + 1) == 0 else None
+        apart = target is not None and target.words[-1] not in group("stores") and (_is_subject(t, target) or target.old)
+        if nxt in ("the", "my", "a", "his", "its", "there", "order", "sale", "me", "stock") and not apart and not (p == "in" and nxt == "the" and ones):
             continue
-        if t.at.get(j + 1) is not None and t.gap(j + 1) == 0 and (not t.at[j + 1].bare or t.at[j + 1].words[-1] in group("stores")):
+        if target is not None and not apart and (not t.at[j + 1].bare or t.at[j + 1].words[-1] in group("stores")):
             continue
         thing = antecedent(t, k, None if ones or contracted else PRONOUNS.get(w, True))
         if thing is None:
@@ -587,6 +695,25 @@ def _typed(t: Talk) -> list[Deed]:
     return found
 
 
+def _seen(t: Talk) -> list[Deed]:
+    """Checks that are told by what was seen: "the lug nuts had not moved", "the fuse was fine"."""
+    found: list[Deed] = []
+    for thing in t.things:
+        if not thing.known or thing.other:
+            continue
+        following = [t.fold(j) for j in range(thing.last + 1, min(thing.last + 8, len(t.words))) if not any(t.gap(x) == 2 for x in range(thing.last + 1, j + 1))]
+        m = _scoped(t, thing.last, Mood(start=thing.first, thing=thing))
+        if thing.kind == "fastener" and following and following[0] in group("have") | group("doing") | {"not", "none"}:
+            at = next((n for n, w in enumerate(following[:5]) if w in group("kept_still")), None)
+            if at is not None and set(following[:at]) & group("negation"):
+                found.append(Deed("checked", "see", thing, thing.first, thing.last + 1 + at, "state", m))
+        elif thing.words[-1] in group("seen_by_looking") and following and following[0] in group("be_now"):
+            good = next((n for n, w in enumerate(following[:7]) if w in ("good", "fine", "ok", "okay", "alright")), None)
+            if good is not None and not set(following[:good]) & {"not", "never", "no", "but"}:
+                found.append(Deed("checked", "see", thing, thing.first, thing.last + 1 + good, "state", m))
+    return found
+
+
 def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
     """New things named with no verb among deeds: "new gasket too", "plus two hose clamps", "fresh washers under the heads"."""
     if not any(d.mood.done for d in sofar):
@@ -597,10 +724,14 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
         if id(thing) in claimed or not thing.known or thing.other or not (thing.new or t.fold(thing.first - 1) == "plus"):
             continue
         k, before = thing.last + 1, t.fold(thing.first - 1)
-        behind = t.ending.get(thing.first - 1) is not None or t.gap(thing.first) > 0 or before in group("before_bare")
+        behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
         if not behind or _is_subject(t, thing) or t.words[thing.first - 1].action is not None and t.gap(thing.first) == 0:
             continue
-        if t.gap(k) == 0 and k < len(t.words) and (t.fold(k) in group("after_no_bare") or t.words[k].action is not None):
+        if t.gap(k) == 0 and k < len(t.words) and (
+            t.fold(k) in group("after_no_bare")
+            or t.words[k].action is not None
+            or (t.fold(k) == "on" and t.fold(k + 1) not in ("it", "them", "both", "each", "there", "every", "all"))
+        ):
             continue
         window = [t.fold(x) for x in range(max(0, thing.first - 9), thing.first) if not any(t.gap(y) == 2 for y in range(x + 1, thing.first + 1))]
         if any(x in group("acquiring") or x in group("negation") or x in ("if", "would", "should", "might", "could") for x in window):

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cache
 
-from diary.language.readers.deeds import Deed, _is_subject, _objects, deeds, mood
+from diary.language.readers.deeds import Deed, _is_subject, _objects, antecedent, deeds, mood
 from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table, talk
 from diary.language.readers.work import is_fluid, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
@@ -79,6 +79,7 @@ def _mentions(t: Talk, context: Context) -> list[Mention]:
     found += _needed_to_get(t)
     found += _said_after(t)
     found += _out_of(t)
+    found += _for_so_much(t)
     found += _spares(t)
     found += _listed(t, found)
     return found
@@ -95,7 +96,7 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
     found: list[Mention] = []
     for deed in deeds(t):
         action = work_action(t, deed)
-        if action is None or not deed.mood.done or deed.thing.other or deed.back:
+        if action is None or not deed.mood.done or deed.thing.other or (deed.back and deed.thing.article not in ("a", "an") and not deed.thing.new):
             continue
         replaces = action in raw["replaces"] or deed.action == "replaced" or (action == "swapped" and not _moved_about(t, deed))
         puts_in = action in ("fitted", *raw["fits"]) or deed.action == "fitted"
@@ -118,8 +119,8 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
 
 def _moved_about(t: Talk, deed: Deed) -> bool:
     """ "swapped the wheels left to right": the same things in other places."""
-    around = {t.fold(k) for k in range(deed.at, min(deed.thing.last + 6, len(t.words)))}
-    return bool(around & set(table("work")["moved_about"])) or bool({"wheel", "wheels", "tire", "tires"} & set(deed.thing.words))
+    after = max(deed.last, deed.thing.last) + 1
+    return (t.gap(after) == 0 and t.fold(after) in table("work")["moved_about"]) or bool({"wheel", "wheels", "tire", "tires"} & set(deed.thing.words))
 
 
 def _knowable(deed: Deed) -> bool:
@@ -155,6 +156,10 @@ def _by_verb(t: Talk) -> list[Mention]:
         if not _scope_ok(t, v) or m.negated or m.unreal or _after_not(t, v):
             continue
         things, pronoun, last = _objects(t, v + size)
+        if not things and not weak:
+            things, pronoun, last = _counted(t, v + size)
+        if things and not pronoun and not weak:
+            things, last = _past_prices(t, things, last)
         if state == "needed":
             if tense == "ing" or (m.subject in ("other", "hands") and t.fold(m.start) not in ("it", "that", "this", "it's")):
                 continue
@@ -170,8 +175,9 @@ def _by_verb(t: Talk) -> list[Mention]:
                 found.append(_mention(t, before, state, m.start, v, 0.82))
                 continue
         for n, thing in enumerate(things):
-            if pronoun and (weak or state == "needed"):
-                continue
+            if pronoun and (weak or state == "needed" and t.fold(last) in ("it", "that", "this", "them")):
+                if not (state == "needed" and t.fold(last - 1) == "of"):
+                    continue
             if weak and not _weak_ok(t, thing, state, v, form):
                 continue
             if n == 0 and not pronoun and _is_subject(t, thing) and state != "needed" and not t.fold(thing.last + 1) in ("was", "were", "came"):
@@ -181,6 +187,56 @@ def _by_verb(t: Talk) -> list[Mention]:
             sure = 0.78 if weak else 0.92
             found.append(_mention(t, thing, state, v, last if pronoun else thing.last, sure))
     return found
+
+
+def _counted(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
+    """The thing spoken of behind a bare number: "ordered three", "need one of those", "ordered the both of them"."""
+    j = k
+    while t.fold(j) in ("the", "just", "all", "another"):
+        j += 1
+    if t.gap(j) or j >= len(t.words):
+        return [], False, k - 1
+    if t.fold(j) == "both" and t.fold(j + 1) == "of":
+        spoken = [th for th in t.things if th.last < k and th.known and not th.other][-2:]
+        return spoken, True, j + 2
+    if t.words[j].number is None and t.fold(j) not in ("one", "some", "couple", "pair", "set"):
+        return [], False, k - 1
+    if t.fold(j + 1) == "of" and t.fold(j + 2) in ("them", "those", "these"):
+        thing = antecedent(t, j, None)
+        return ([thing] if thing else []), True, j + 2
+    if t.words[j].number is not None and any(q.start <= t.words[j].token.start < q.end and q not in _money(t) for q in t.utterance.quantities):
+        return [], False, k - 1
+    thing = antecedent(t, j, None) if t.fold(j) != "some" else None
+    return ([thing] if thing else []), True, j
+
+
+def _past_prices(t: Talk, things: list[Thing], last: int) -> tuple[list[Thing], int]:
+    """Go on with a list whose parts have their prices between: "a relay eight pounds and two kits for twenty"."""
+    found = list(things)
+    while True:
+        money = next((q for q in _money(t) if last < t.index(q.start) <= last + 11), None)
+        if money is None:
+            number = _number_at(t, last + 1)
+            j = number[1] if number else len(t.words)
+        else:
+            j = t.index(money.end)
+        if any(t.gap(x) == 2 for x in range(last + 1, min(j + 1, len(t.words)))):
+            return found, last
+        while t.fold(j) in ("each", "apiece", "shipped", "delivered", "the", "pair", "lot", "all", "in", "total", "dollars", "quid", "for", "both"):
+            if j in t.at and t.at[j].known:
+                break
+            j += 1
+        if t.fold(j) not in ("and", "plus") and t.gap(j) != 1:
+            return found, last
+        j += 1 if t.fold(j) in ("and", "plus") else 0
+        following = t.at.get(j)
+        if following is None or not (following.known or _headed(following)) or following.bare and following.count is None:
+            return found, last
+        priced = _number_at(t, following.last + 1) is not None or t.fold(following.last + 1) in ("for", "at", "was", "were")
+        if not priced or _is_subject(t, following) and t.fold(following.last + 1) not in ("was", "were"):
+            return found, last
+        found.append(following)
+        last = following.last
 
 
 def _headed(thing: Thing) -> bool:
@@ -199,7 +255,8 @@ def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -
     """A common verb ("got", "took", "want") speaks of buying only with an outright part behind it."""
     if not thing.known or thing.other:
         return False
-    priced = _money_near(t, thing.last + 1, 6) is not None
+    number = _number_at(t, thing.last + 1)
+    priced = _money_near(t, thing.last + 1, 6) is not None or (number is not None and not float(number[0]).is_integer())
     if state == "needed":
         return thing.count is not None and thing.article != "the" and (thing.count > 1 or thing.new)
     if form[0] in ("took", "had", "found"):
@@ -241,11 +298,28 @@ def _needed_to_get(t: Talk) -> list[Mention]:
             if pronoun:
                 continue
         if things and (after := things[-1].last + 1) < len(t.words) and t.gap(after) == 0:
-            if t.words[after].action is not None or t.fold(after) in ("done", "sorted", "fixed", "in", "on", "off", "out", "back", "to"):
+            near = [after, after + 1] if t.gap(after + 1) == 0 else [after]
+            if any((x < len(t.words) and t.words[x].action is not None) or t.fold(x) in ("done", "sorted", "fixed", "in", "on", "off", "out", "back", "to") for x in near):
                 continue  # "get the wheels aligned" is a plan
         for thing in things:
             if thing.known or _headed(thing) and not thing.bare:
                 found.append(_mention(t, thing, "needed", k, thing.last, 0.85))
+    return found
+
+
+def _for_so_much(t: Talk) -> list[Mention]:
+    """ "the other counter had it for 17.90", "got them for thirty": the part spoken of, bought."""
+    found = []
+    for k in range(1, len(t.words)):
+        if t.fold(k) in ("it", "them", "one", "those", "both") and t.fold(k + 1) == "for" and t.fold(k - 1) in ("had", "got", "took", "bought", "grabbed", "up", "have"):
+            if not t.gap(k) and not t.gap(k + 1) and _number_at(t, k + 2) is not None and _scope_ok(t, k):
+                thing = antecedent(t, k, t.fold(k) in ("them", "those", "both"))
+                m = mood(t, k - 1)
+                if thing is not None and not m.negated and not m.unreal:
+                    mention = _mention(t, thing, "bought", k, k + 2, 0.82)
+                    number = _number_at(t, k + 2)
+                    mention.cost = number[0] if number else None
+                    found.append(mention)
     return found
 
 
@@ -293,10 +367,14 @@ def _said_after(t: Talk) -> list[Mention]:
                 continue
             following = t.fold(k + size)
             if state == "bought" and words[-1] in ("came", "come", "in", "here") and following in blocked and t.gap(k + size) == 0 and not (following == "with" and False):
-                if not (following in ("in",) and t.fold(k + size + 1) in ("the", "today")):
+                if not (following == "in" and (t.fold(k + size + 1) == "today" or t.fold(k + size + 2) in ("mail", "post"))):
                     continue
-            if state == "bought" and words[-1] == "in" and following not in ("the", "today", "yesterday", "and", "") and t.gap(k + size) == 0:
+            if state == "ordered" and following == "out":
                 continue
+            if state == "bought" and words[-1] == "in" and t.gap(k + size) == 0:
+                mailed = following == "the" and t.fold(k + size + 1) in ("mail", "post")
+                if not (mailed or following in ("today", "yesterday", "and", "this", "")):
+                    continue
             if not thing.known and (thing.bare or thing.words[-1] in group("not_parts") or words[0] not in ("arrived", "turned", "showed", "on", "ordered")):
                 continue
             if thing.kind in ("machine", "tool", "place_of"):
@@ -304,10 +382,23 @@ def _said_after(t: Talk) -> list[Mention]:
             m = mood(t, k)
             if m.negated or m.unreal:
                 continue
-            for each in _coordinated_before(t, thing):
+            named = _coordinated_before(t, _head_of(t, thing))
+            j = k + size
+            while t.fold(j) in ("in", "the", "mail", "post", "today", "yesterday", "this", "morning"):
+                j += 1
+            if t.phrase(j, "along", "with") and (beside := t.at.get(j + 2)) is not None and beside.known:
+                named.append(beside)
+            for each in named:
                 found.append(_mention(t, each, state, each.first, k + size - 1, 0.86))
             break
     return found
+
+
+def _head_of(t: Talk, thing: Thing) -> Thing:
+    """The thing that a phrase is about: of "the seal for the front hub", the seal."""
+    if t.fold(thing.first - 1) in ("for", "of") and (head := t.ending.get(thing.first - 2)) is not None and head.known and not t.gap(thing.first):
+        return head
+    return thing
 
 
 def _coordinated_before(t: Talk, thing: Thing) -> list[Thing]:
@@ -453,8 +544,12 @@ def _priced(t: Talk, thing: Thing) -> bool:
             return False
         money = _money_near(t, k + size, 1)
         return money is not None or t.fold(k) in ("cost", "came") or (_counter(t) and thing.known)
-    money = _money_near(t, k, 1)
-    return money is not None and (_counter(t) or any(True for _ in ()))
+    if not _counter(t) or t.gap(k) == 2:
+        return False
+    if _money_near(t, k, 1) is not None:
+        return True
+    number = _number_at(t, k)
+    return number is not None and not float(number[0]).is_integer() and thing.known
 
 
 def _money_ends(t: Talk, k: int) -> bool:
@@ -491,6 +586,25 @@ def _price(t: Talk, mentions: list[Mention]) -> None:
         for m in mentions:
             if m.thing.first == owner.first and m.cost is None:
                 m.cost = q.value
+    for m in mentions:
+        if m.cost is None and m.state in ("bought", "ordered") and (price := _bare_price(t, m)) is not None:
+            m.cost = price
+
+
+def _bare_price(t: Talk, m: Mention) -> float | None:
+    """A price said without its unit right behind a part that was bought or ordered: "the cylinder was nineteen ninety five"."""
+    k = m.thing.last + 1
+    paid = tuple(tuple(fold(w) for w in p.split()) for p in table("parts")["price"]["paid"])
+    k += _at(t, k, paid)
+    while t.fold(k) in ("online", "for", "at", "is", "it", "came", "to") and t.gap(k) < 2:
+        k += 1
+    number = _number_at(t, k)
+    if number is None or t.gap(k) == 2:
+        return None
+    start = t.words[k].token.start
+    if any(q.start <= start < q.end and q.unit not in ("USD", "GBP", "EUR") for q in t.utterance.quantities):
+        return None
+    return number[0] if number[0] >= 2 else None
 
 
 def _suppliers(t: Talk, mentions: list[Mention]) -> None:
@@ -512,6 +626,10 @@ def _may_be_part(t: Talk, m: Mention) -> bool:
     if thing.other or thing.kind in ("tool", "machine", "place_of") or (len(thing.words) == 1 and thing.words[0] in group("never_parts")):
         return False
     last = thing.words[-1]
+    if thing.hit is not None and thing.hit.data.get("whole") and m.state != "fitted" and not thing.new:
+        return False
+    if len(thing.words) == 1 and stem(last) in table("phrases")["vessels"] and stem(last) not in ("kit", "tube"):
+        return False
     if last in group("not_parts") or " ".join(thing.words) in group("not_parts"):
         return thing.kind in PARTS_OF_MACHINE and last not in ("gas", "petrol", "diesel", "fuel")
     if m.state == "needed":

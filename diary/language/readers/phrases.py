@@ -166,6 +166,8 @@ def _lay_out(utterance: Utterance) -> Talk:
         for i, word in enumerate(words):
             if number.start <= word.token.start < number.end:
                 words[i].number = number.value
+                if word.thing is not None and word.thing.kind in PARTS_OF_MACHINE and word.thing.end <= number.end:
+                    words[i].thing = None  # "fifteen point nine" names no point
     small = table("phrases")["small_numbers"]
     for word in words:
         if word.number is None and word.fold not in ("a", "an", "another", "both", "couple", "pair", "dozen"):
@@ -208,7 +210,8 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     k = i
     while k < n and (k == i or t.gap(k) == 0):
         word = words[k]
-        if word.thing and word.thing.kind in NAMED and word.thing.start >= word.token.start:
+        vessel_here = stem(word.fold) in table("phrases")["vessels"] and t.fold(k + 1) == "of" and not t.gap(k + 1)
+        if word.thing and word.thing.kind in NAMED and word.thing.start >= word.token.start and not vessel_here:
             break
         if word.fold in group("others") or (word.person and word.person.data.get("owner")):
             other, article = True, "his"
@@ -221,8 +224,15 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
                 count = 1 if count is None else count
         elif word.fold in group("before_articles"):
             count = 2 if word.fold == "both" else count
+        elif word.number is not None and (skip := _measured_of(t, k)):
+            k += skip
+            vessel = stem(t.fold(k - 1))
+        elif word.number is not None and (skip := _rating(t, k)):
+            k += skip  # "a ten amp fuse", "40 amp fuse holders": a size, not a count
         elif word.number is not None and _plain_count(t, k):
             count = int(word.number)
+        elif word.fold in group("new") and k > i and k + 1 < n and t.words[k + 1].number is not None and (skip := _rating(t, k + 1)):
+            fresh, k = True, k + 1 + skip
         elif (
             stem(word.fold) in table("phrases")["vessels"]
             and (article or count is not None or k == i)
@@ -253,8 +263,10 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             end = k
             while end + 1 < n and words[end + 1].token.start < hit.end:
                 end += 1
-            if known_hit is not None and not (end == k and _heads(word.fold)):
+            if known_hit is not None and (not (end == k and _heads(word.fold)) or stem(word.fold) == stem(t.fold(last))):
                 break
+            if body and known_hit is None and article in ("a", "an") and _plural_word(t, end) and not vessel:
+                break  # "as a spare" runs on into "tires were"
             known_hit = hit if known_hit is None or hit.kind in PARTS_OF_MACHINE else known_hit
             body.extend(range(k, end + 1))
             last, k = end, end + 1
@@ -264,6 +276,8 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         if word.action and not word.place and not _describes(t, k, bool(body) or opened) and not _names(t, k, known_hit):
             break
         if word.symptom and not word.symptom.data.get("noun") and (body or not opened):
+            break
+        if word.fold in group("articles") and word.fold not in group("inside"):
             break
         if _is_stop(t, k):
             if known_hit is not None or word.fold not in group("inside"):
@@ -303,6 +317,12 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     name = " ".join(names)
     hit_for = known_hit
     known = hit_for is not None and hit_for.kind in PARTS_OF_MACHINE
+    if not known and names[-1] in group("attributes") and (opened or len(names) > 1):
+        known = True  # what one checks or sets on a part: "the level", "chain tension"
+    if len(names) == 1 and names[0] in ("spring", "fall") and t.fold(first - 1) in group("before_season"):
+        known, hit_for = False, None
+    if all(fold(w) in group("old") | group("standing_for") for w in names):
+        known = False
     plural = fold(names[-1]) != stem(names[-1]) and not words[last].token.lower.endswith("'s")
     if plural and hit_for is not None and not hit_for.name.endswith("s") and t.fold(last + 1) in ("in", "on", "out", "at") and not opened:
         plural = True
@@ -328,6 +348,32 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     )
     thing.place = _place_after(t, last + 1)
     return thing
+
+
+def _measured_of(t: Talk, k: int) -> int:
+    """How many further words "eight inches of" or "one point one quarts of" takes from the number at word k; 0 where it is not one."""
+    j = k
+    while j < len(t.words) and t.words[j].number is not None and j - k < 5 and (j == k or not t.gap(j)):
+        j += 1
+    unit = stem(t.fold(j))
+    if table("phrases")["vessels"].get(unit) is False and t.fold(j + 1) == "of" and not t.gap(j) and not t.gap(j + 1):
+        return j + 1 - k
+    return 0
+
+
+def _rating(t: Talk, k: int) -> int:
+    """How many further words a size takes that begins at word k and has a noun behind it ("ten amp" fuse); 0 where there is none."""
+    j = k
+    while j < len(t.words) and t.words[j].number is not None and j - k < 4 and (j == k or not t.gap(j)):
+        j += 1
+    if t.fold(j) not in group("sizes") or t.gap(j) or j + 1 >= len(t.words) or t.gap(j + 1):
+        return 0
+    after = t.words[j + 1]
+    return j - k if after.thing is not None or _heads(after.fold) else 0
+
+
+def _plural_word(t: Talk, k: int) -> bool:
+    return fold(t.words[k].token.lower) != stem(t.words[k].token.lower) and not t.words[k].token.lower.endswith("'s")
 
 
 def _plain_count(t: Talk, k: int) -> bool:

@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from diary.language.readers.deeds import Deed, antecedent, deeds
+from diary.language.readers.deeds import Deed, antecedent, deeds, scoped_mood
 from diary.language.readers.phrases import Talk, Thing, group, table, talk
 from diary.language.text import fold, key, stem
 from diary.language.types import Context, Draft, Utterance
@@ -16,27 +16,69 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     """Drafts of kind "work"."""
     t = talk(utterance)
     torqued = [str(d.fields.get("fastener") or "") for d in so_far if d.kind == "torques" and d.fields.get("role") == "applied"]
+    filled = any(d.kind == "fills" for d in so_far)
     drafts: list[Draft] = []
-    for deed in deeds(t):
-        action = work_action(t, deed)
-        if action is None or not counts(t, deed, action):
-            continue
+    done = [(deed, action) for deed in deeds(t) if (action := work_action(t, deed)) is not None and counts(t, deed, action)]
+    done += [(deed, action) for deed, action in _understood(t) if not any(d.at == deed.at for d, _ in done)]
+    for deed, action in sorted(done, key=lambda pair: pair[0].at):
         component = component_name(t, deed, action)
         if action == "tightened" and any(same_thing(component, fastener) for fastener in torqued):
             continue
+        if action == "topped up" and filled and (deed.pronoun or deed.thing.kind == "machine" or "tank" in deed.thing.words):
+            continue
         if any(d.fields["action"] == action and same_thing(str(d.fields["component"]), component) for d in drafts):
             continue
-        start = t.words[min(deed.at, deed.thing.first) if not deed.pronoun else deed.at].token.start
+        start = t.words[deed.at if deed.pronoun else min(deed.at, deed.thing.first)].token.start
         end = max(t.words[min(deed.last, len(t.words) - 1)].token.end, start)
         drafts.append(Draft("work", {"action": action, "component": component}, start, end, confidence(deed, action)))
     return drafts
+
+
+def _understood(t: Talk) -> list[tuple[Deed, str]]:
+    """Deeds whose object goes without saying: "aired up to thirty", "bled the left rear first" (the brakes)."""
+    raw = table("work")
+    found: list[tuple[Deed, str]] = []
+    for v, word in enumerate(t.words):
+        hit = word.action
+        if hit is None or hit.data.get("tense") != "past":
+            continue
+        verb = str(hit.data.get("verb", ""))
+        name = ""
+        if verb in raw["airs"] and not _names_object(t, v):
+            name = "tires"
+        elif hit.data.get("class") == "bled" and not _names_object(t, v):
+            systems = [w.thing.data.get("path") or () for w in t.words if w.thing is not None and w.thing.kind in ("component", "consumable", "fastener")]
+            name = next((n for system, n in raw["bleeds"].items() if any(system in path for path in systems)), "")
+        if not name:
+            continue
+        m = scoped_mood(t, v)
+        if not m.done:
+            continue
+        place = next((t.words[k].place for k in range(v, min(v + 8, len(t.words))) if t.words[k].place and not any(t.gap(x) == 2 for x in range(v + 1, k + 1))), None)
+        spoken = antecedent(t, v, None, group("aired")) if name == "tires" else None
+        where = "" if name != "tires" or (place and place.data.get("folded", place.name).startswith("all")) else place.data.get("folded", place.name) if place else (spoken.full if spoken is not None else "")
+        if spoken is not None and not place:
+            thing = spoken
+        else:
+            words = f"{where} {name}".strip() if place else name
+            thing = Thing(v, v, word.token.start, word.token.end, words, True, None, words=tuple(words.split()))
+        action = raw["named"].get(str(hit.data.get("class")), str(hit.data.get("class")))
+        found.append((Deed(action, verb, thing, v, v, "active", m, pronoun=True), action))
+    return found
+
+
+def _names_object(t: Talk, v: int) -> bool:
+    """True where a deed of the verb at v has an outright known object already."""
+    return any(d.at == v and d.thing.known and not d.pronoun for d in deeds(t))
 
 
 def work_action(t: Talk, deed: Deed) -> str | None:
     """The canonical action of a deed, or None where it is no work on a machine (driving, filling up, loosening to get at it)."""
     raw = table("work")
     action = deed.action
-    if action in raw["no_work"]:
+    if action in raw["no_work"] or deed.verb in raw["no_work_verbs"] or (deed.pronoun and deed.verb in raw["no_pronoun"]):
+        return None
+    if deed.said == "passive" and deed.verb.split()[0] in raw["stative"]:
         return None
     for word, said in raw["by_verb"].items():
         if fold(word) in [fold(w) for w in deed.verb.split()]:
@@ -51,9 +93,9 @@ def work_action(t: Talk, deed: Deed) -> str | None:
             return None
         if action == "fitted":
             action = "topped up"
-    if action == "replaced" and deed.verb.startswith(("put", "stick", "throw", "slap", "pop")) and words[-1] in raw["sundries"]:
+    if action == "replaced" and words[-1] in raw["sundries"] and deed.verb.split()[0] not in raw["outright_replacing"]:
         action = "fitted"
-    if action == "fitted" and not deed.back and deed.said == "active" and deed.thing.new and words[-1] not in raw["sundries"]:
+    if action == "fitted" and not deed.back and deed.said == "active" and (deed.thing.new or deed.thing.spare) and words[-1] not in raw["sundries"]:
         action = "replaced"
     if action == "fitted" and deed.back and words[-1] in raw["fasteners"]:
         action = "tightened"
@@ -71,7 +113,11 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
     thing = deed.thing
     if not deed.mood.done or thing.other:
         return False
-    if thing.kind in ("tool", "place_of") or (len(thing.words) == 1 and thing.words[-1] in group("never_parts")):
+    if action == "fitted" and thing.kind == "consumable" and thing.hit is not None and thing.hit.data.get("class") in raw["not_parts"]:
+        return False
+    if thing.kind in ("tool", "place_of") or (
+        len(thing.words) == 1 and thing.words[-1] in group("never_parts") and (not thing.known or thing.article in ("my", "our"))
+    ):
         return False
     if thing.kind == "meter" and action not in ("replaced", "fitted", "repaired", "removed"):
         return False
@@ -84,6 +130,8 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
             return False
     if deed.pronoun and deed.back and action == "fitted":
         return False  # "put it back": the end of another deed
+    if deed.pronoun and deed.verb in raw["airs"] or (action == "bled" and deed.pronoun):
+        return False  # read with what goes without saying
     return not (action == "removed" and thing.words[-1] in raw["not_removed"])
 
 
@@ -91,11 +139,40 @@ def component_name(t: Talk, deed: Deed, action: str) -> str:
     """The thing's name as kept: with its place, and "pressures" where tyres were set."""
     thing = deed.thing
     name = thing.full
-    if thing.hit is not None and thing.known and len(thing.words) == 1 and set(key(name)) < set(key(thing.hit.name)):
+    name = fuller(t, thing)
+    if thing.hit is not None and name == thing.full and len(thing.words) == 1 and _named_by_one(thing) and set(key(name)) < set(key(thing.hit.name)):
         name = " ".join([thing.place, thing.hit.name]).strip() if thing.place else thing.hit.name
     tires = {"tire", "tires"} & set(thing.words)
+    if action == "topped up" and deed.pronoun:
+        fluid = next((th for th in t.things if deed.at < th.first <= deed.at + 12 and th.kind == "consumable" and is_fluid(th) and t.fold(th.first - 1) in ("with", "of", "up", "off", "in")), None)
+        if fluid is not None and fluid.name not in name:
+            return f"{name} {fluid.name}"
+    if action == "checked" and tires and "gage" in fold_all(deed.verb) and len(thing.words) <= 2:
+        return name + " pressures" if name.endswith("tire") else name[:-1] + " pressures" if name.endswith("tires") else name
     if action == "adjusted" and tires and not {"pressure", "pressures"} & set(thing.words):
         name = name + " pressures"
+    return name
+
+
+def fold_all(text: str) -> list[str]:
+    """The folded words of a phrase."""
+    return [fold(w) for w in text.split()]
+
+
+def _named_by_one(thing: Thing) -> bool:
+    """True where a single word can mean one thing only ("cluster"), and is no common head ("ring")."""
+    return thing.hit is not None and not thing.hit.data.get("also") and thing.words[-1] not in group("heads") and not thing.plural
+
+
+def fuller(t: Talk, thing: Thing) -> str:
+    """The thing's name, filled up from a longer name said before: "the ring" after "the bead clamp ring"."""
+    name = thing.full
+    if thing.article not in ("the", "that", "those", "this", "these", "my", "both") and not thing.bare or len(thing.words) > 1:
+        return name
+    for before in reversed(t.things):
+        if before.first < thing.first and before.known and len(before.words) > 1 and stem(before.words[-1]) == stem(thing.words[-1]) and not before.other:
+            extra = [w for w in before.full.split()[:-1] if w not in name.split()]
+            return " ".join([*extra, name])
     return name
 
 

@@ -112,7 +112,7 @@ def _volume_sd(fill: Fill, volume: float) -> float:
     if fill.volume_sd is not None:
         return fill.volume_sd
     # "nineteen even" is said of a pump that shows tenths, so a whole number counts as read to the tenth
-    digit = min(_resolution_sd(volume), 0.028867513)
+    digit = 0.028867513 if (volume * 10 + 1e-6) % 1.0 < 2e-6 else 0.0028867513
     if fill.low is None and fill.high is None:
         return digit
     low = volume if fill.low is None else fill.low
@@ -201,11 +201,15 @@ def _amounts(fill: Fill, hours: bool, volume_unit: str, out: float) -> _Amounts:
     """(volume in `volume_unit`, its variance, price, meter, trip, missed before) of one fill."""
     volume, price, trip = fill.volume, fill.price, fill.trip
     meter = fill.hours if hours and fill.hours is not None else fill.odometer
-    given = volume or 0.0, price or 0.0, trip or 0.0, meter or 0.0
-    if not (given[0] >= 0 and given[1] >= 0 and given[2] >= 0 and given[3] >= 0 and sum(given) < 1e9):
+    if (
+        (volume is not None and not 0 <= volume < 1e6)
+        or (price is not None and not 0 <= price < 1e8)
+        or (trip is not None and not 0 <= trip < 1e8)
+        or (meter is not None and not 0 <= meter < 1e8)
+    ):
         raise DiaryError(
-            f"The fill of {fill.at:%Y-%m-%d %H:%M} has volume {given[0]:g}, price {given[1]:g}, trip {given[2]:g} and "
-            f"meter {given[3]:g}: each must be zero or more, and believable. Correct it."
+            f"The fill of {fill.at:%Y-%m-%d %H:%M} has volume {volume}, price {price}, trip {trip} and meter {meter}: "
+            "each must be zero or more, and believable. Correct it."
         )
     litres = LITRES.get(fill.unit)
     if litres is None:

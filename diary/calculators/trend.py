@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
+from diary.calculators.conversion import written
 from diary.calculators.fuel_records import Span
 from diary.errors import DiaryError
 
@@ -68,7 +69,7 @@ def trend(spans: Sequence[Span]) -> Trend:
     clear = p < LEVEL
     word = "a clear trend" if clear else "no trend that stands out from the scatter"
     text = f"{word}: {slope * 1000:+.2g} ± {sd * 1000:.2g} {unit} over {n} tanks (p {p:.2g})"
-    return Trend(slope * 1000, sd * 1000, unit, n, p, clear, text)
+    return Trend(slope * 1000, sd * 1000, unit, n, p, clear, written(text))
 
 
 def more_than_noise(before: Sequence[Span], after: Sequence[Span]) -> Comparison:
@@ -101,7 +102,7 @@ def more_than_noise(before: Sequence[Span], after: Sequence[Span]) -> Comparison
     clear = p < LEVEL
     word = "more than noise" if clear else "within the noise, so nothing can be said yet"
     text = f"{difference:+.2f} ± {sd:.2f} {unit}, {len(a)} tanks before and {len(b)} after: {word} (p {p:.2g})"
-    return Comparison(difference, sd, unit, degrees, p, clear, text)
+    return Comparison(difference, sd, unit, degrees, p, clear, written(text))
 
 
 def _variance(values: Sequence[float]) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import logging
 import os
 import sys
 from collections.abc import Callable
@@ -24,6 +25,9 @@ def main(argv: list[str] | None = None) -> int:
     if not hasattr(options, "run"):
         parser.print_help()
         return 2
+
+
+    logging.basicConfig(level=logging.ERROR if "BUILD_DIARY_DEBUG" not in os.environ else logging.DEBUG)
     try:
         return options.run(options) or 0
     except DiaryError as error:

@@ -81,6 +81,8 @@ def bring_in(
             result["known"] += 1
             return
         result["new"] += 1
+        if entry.failed:
+            result["failed"].append(entry.failed)
         result["records"] += len(entry.written)
         result["asks"] += len(check_entry(diary, entry))
         result["notes"].append(entry.note.id if entry.note else None)

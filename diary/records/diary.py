@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import logging
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -19,6 +20,8 @@ from diary.records.kinds import KINDS, Fault, Part, Plan, Reading, Record, as_ro
 from diary.records.machine import Machine, machine_from
 from diary.records.machine import as_row as machine_row
 from diary.records.proving import proven
+
+log = logging.getLogger(__name__)
 
 Reader = Callable[[str, Context], list[Draft]]
 
@@ -65,6 +68,7 @@ class Entry:
     reverses: int | None = None
     reversed_by: int | None = None
     new: bool = True  # False: the note was there already
+    failed: str | None = None  # a sentence, where the note is kept but could not be read
 
 
 def _default_now() -> datetime:
@@ -171,7 +175,7 @@ class Diary:
             self._changes_add(Change("notes", note.id, {"state": "absent"}, {"state": "live"}))
             if read or drafts is not None:
                 if drafts is None:
-                    drafts = self.reader()(note.text, self.context(datetime.fromisoformat(note.at)))
+                    drafts, entry.failed = self._drafts(note)
                 entry.unresolved = [d for d in drafts if "candidates" in d.fields]
                 made = derive(_as_sure_as_heard(drafts, note), note.id, note.at, self._all(), _seconds(note))
                 for before, after in made:
@@ -180,8 +184,17 @@ class Diary:
                     if isinstance(after, Reading):
                         for fault, proof in proven(list(self._all().values()), after):
                             self._put(fault, proof)
-            self._db.execute("UPDATE notes SET read=1 WHERE id=?", (note.id,))
+            self._db.execute("UPDATE notes SET read=? WHERE id=?", (int(entry.failed is None), note.id))
         return entry
+
+    def _drafts(self, note: Note) -> tuple[list[Draft], str | None]:
+        """What the reader makes of a note; a reader that breaks costs the reading, never the note."""
+        reader, context = self.reader(), self.context(datetime.fromisoformat(note.at))
+        try:
+            return reader(note.text, context), None
+        except Exception as error:
+            log.warning("note %s could not be read", note.id, exc_info=True)
+            return [], f"Note {note.id} is kept but could not be read ({type(error).__name__}: {error}); try `diary reread` later."
 
     def reader(self) -> Reader:
         """The function that reads a note; the language room is loaded when it is first needed."""
@@ -698,12 +711,13 @@ class Diary:
         }
         old = dict(self._all())
         notes = self.notes()
-        reader = self.reader()
         with self._entry("reread") as entry:
             self._records = dict(kept)
             for number, note in enumerate(notes):
-                drafts = reader(note.text, self.context(datetime.fromisoformat(note.at)))
-                drafts = _as_sure_as_heard(drafts, note)
+                found, entry.failed = self._drafts(note)
+                if entry.failed:  # what an earlier reading found is better than nothing
+                    self._records.update({i: r for i, r in old.items() if r.note == note.id and i not in self._records})
+                drafts = _as_sure_as_heard(found, note)
                 for _, after in derive(drafts, note.id, note.at, self._records, _seconds(note)):
                     if _same_place(after, struck) or (_same_place(after, list(kept.values())) and after.KIND not in FOLDS):
                         continue

@@ -15,7 +15,7 @@ from typing import Any
 from diary.language import threads
 from diary.language.idioms import Idioms, Line, line, plain
 from diary.language.text import DATA, tokens
-from diary.language.types import Clause, Hit, Utterance
+from diary.language.types import Clause, Hit, Quantity, Utterance
 
 PARTS = ("component", "fastener")
 
@@ -30,6 +30,7 @@ class Problem:
     end: int
     weak: bool = False
     negated: bool = False
+    support: str = "thing"  # what it is said of: see `_support`
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ class Repair:
     things: tuple[Hit, ...]
     start: int
     end: int
+    back: bool = False  # something was only put back
 
 
 @dataclass(slots=True)
@@ -55,13 +57,24 @@ class Said:
     repairs: list[Repair] = field(default_factory=list)
     good: set[str] = field(default_factory=set)  # classes of symptoms that the clause says are gone
     groups: set[str] = field(default_factory=set)  # groups of turns of phrase found
-    foreign: bool = False  # about something that is no part of the machine
+    lesson: bool = False
+    suspected: bool = False
+    inherited: list[Hit] = field(default_factory=list)  # parts and places of the clause before, where this one leans on it
 
     @property
     def outside(self) -> bool:
         """True where the clause tells nothing of this machine as it is."""
         c = self.clause
-        return c.other_machine or c.hypothetical or c.question or c.retracted
+        imagined = c.hypothetical and not ("malfunction" in self.groups and not self._imagines())
+        return c.other_machine or imagined or c.retracted or (c.question and self._asks())
+
+    def _imagines(self) -> bool:
+        """True where the clause imagines by more than "it would not ..." (which is plain fact)."""
+        return any(plain(t.lower) in facts()["shape"]["imagining"] for t in self.clause.tokens)
+
+    def _asks(self) -> bool:
+        words = [w for t in self.clause.tokens if (w := plain(t.lower)) not in facts()["lead_in"]["words"] or w in facts()["shape"]["asking"]]
+        return bool(words) and words[0] in facts()["shape"]["asking"]
 
 
 @cache
@@ -94,59 +107,133 @@ def said(utterance: Utterance) -> list[Said]:
     made = []
     for index, clause in enumerate(utterance.clauses):
         one = Said(clause, index)
-        hits = [h for h in utterance.hits if h.start >= clause.start and h.end <= clause.end]
+        hits = [h for h in utterance.hits if h.start >= clause.start and h.end <= clause.end and not _counted(h, utterance)]
         one.things = [h for h in hits if h.kind in PARTS]
         one.places = [h for h in hits if h.kind == "place"]
         one.mention = threads.of_hits([_moved(h, clause.start) for h in hits], utterance.text[clause.start : clause.end])
-        one.groups = {name for name, fs in found.items() if any(clause.start <= f.start < clause.end for f in fs)}
+        one.groups = {
+            name
+            for name, fs in found.items()
+            if any(clause.start <= f.start < clause.end and not (name == "back" and _denied(clause, f.start, 2)) for f in fs)
+        }
         one.good = {name for name, fs in better.items() if any(clause.start <= f.start < clause.end for f in fs)}
-        one.foreign = _foreign(hits, clause)
-        _wrong(one, hits, [f for f in found["malfunction"] if clause.start <= f.start < clause.end], found["deliberate"], utterance.text)
+        one.lesson = any(h.kind == "cue" and h.data.get("class") == "lesson" for h in hits)
+        malfunctions = [f for f in found["malfunction"] if clause.start <= f.start < clause.end]
+        _wrong(one, hits, malfunctions, found["deliberate"], utterance.text, {n.end for n in utterance.numbers})
         _healthy(one, hits)
-        one.repairs = _repairs(hits, clause)
+        one.repairs = _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end])
+        one.suspected = clause.suspected or (bool(made) and _hesitates(made[-1]))
+        _lean(one, made)
         made.append(one)
     return made
+
+
+def _hesitates(before: Said) -> bool:
+    """True for a clause that only says that what follows is a guess ("I don't know, maybe")."""
+    return before.clause.suspected and not before.things and not before.problems and len(before.clause.tokens) <= 5
+
+
+def _lean(one: Said, earlier: list[Said]) -> None:
+    """Give a clause without a part or place of its own those of what it leans on ("which is hotter than the rest of them")."""
+    shape = facts()["shape"]
+    words = [plain(t.lower) for t in one.clause.tokens]
+    if not words or one.things or not (one.problems or one.good):
+        return
+    reach = 6 if set(words) & set(shape["several"]) else 2 if words[0] in shape["leaning"] or any(p.support == "unknown" for p in one.problems) else 0
+    for before in list(reversed(earlier))[:reach]:
+        if not one.places and before.places and not any(h.kind == "place" for h in one.inherited):
+            one.inherited += before.places
+        if before.things:
+            one.inherited += before.things[-1:]
+            return
+
+
+def _counted(hit: Hit, utterance: Utterance) -> bool:
+    """True for a "part" that is a word of a number ("fourteen point two")."""
+    return hit.kind in PARTS and any(n.start <= hit.start and hit.end <= n.end for n in utterance.numbers)
 
 
 def _moved(hit: Hit, by: int) -> Hit:
     return Hit(hit.kind, hit.name, hit.start - by, hit.end - by, hit.data)
 
 
-def _foreign(hits: Iterable[Hit], clause: Clause) -> bool:
-    """True where the clause speaks of a tool, a place or a person's things and of no part of the machine."""
-    hits = list(hits)
-    if any(h.kind in PARTS for h in hits):
-        return False
-    words = {plain(t.lower) for t in clause.tokens}
-    return bool(words & _list("not_machine")) or any(h.kind in ("tool", "place_of") for h in hits)
+def _foreign(hits: list[Hit], clause: Clause, start: int) -> bool:
+    """True where what is wrong is no part of the machine: a tool, a place, a thing of the house ("the gate is stuck")."""
+    before = [t for t in clause.tokens if t.end <= start]
+    things = [h for h in hits if h.kind in PARTS and h.end <= start]
+    if things:
+        lead = [plain(t.lower) for t in before if t.end <= things[-1].start]
+        return bool(lead) and lead[-1] in _list("not_machine")
+    others = [h for h in hits if h.kind in ("tool", "place_of") and h.end <= start]
+    return any(plain(t.lower) in _list("not_machine") for t in before) or bool(others)
 
 
-def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list[Any], text: str) -> None:
+def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list[Any], text: str, counted: set[int]) -> None:
     for f in malfunctions:
-        one.problems.append(Problem("malfunction", "dead", f.start, f.end))
+        support = _support(one.clause, f.start, f.end, one.things, "s")
+        if support and not _foreign(hits, one.clause, f.start) and not any(d.start <= f.start < d.end for d in deliberate):
+            one.problems.append(Problem("malfunction", "dead", f.start, f.end, False, False, support))
     for hit in hits:
         if hit.kind != "symptom" or any(d.start <= hit.start < d.end for d in deliberate):
             continue
         if any(p.start < hit.end and hit.start < p.end for p in one.problems):
             same = next(p for p in one.problems if p.start < hit.end and hit.start < p.end)
+            name, cls = (hit.name, str(hit.data.get("class"))) if same.name == "malfunction" else (same.name, same.cls)
             one.problems[one.problems.index(same)] = Problem(
-                hit.name, str(hit.data.get("class")), min(same.start, hit.start), max(same.end, hit.end), False, same.negated
+                name, cls, min(same.start, hit.start), max(same.end, hit.end), False, same.negated, same.support
             )
             continue
+        support = _support(one.clause, hit.start, hit.end, one.things, hit.data.get("tense"))
+        denied = _denied(one.clause, hit.start)
+        if (support is None or (support != "noun" and _foreign(hits, one.clause, hit.start))) and not denied:
+            continue
         spoken = " ".join(plain(t.lower) for t in tokens(text[hit.start : hit.end]))
+        if spoken in _list("never") or (spoken in _weak() and hit.start - 1 in counted):
+            continue
+        if spoken in facts()["own"]["by_itself"] and not {plain(t.lower) for t in one.clause.tokens} & set(facts()["own"]["itself"]):
+            continue
         one.problems.append(
-            Problem(hit.name, str(hit.data.get("class")), hit.start, hit.end, spoken in _weak(), _denied(one.clause, hit))
+            Problem(hit.name, str(hit.data.get("class")), hit.start, hit.end, spoken in _weak(), denied, support or "bare")
         )
     one.problems.sort(key=lambda p: p.start)
 
 
-def _denied(clause: Clause, hit: Hit) -> bool:
-    """True where a word of denial stands close before the symptom ("no bubbles", "not dripping", "never leaked")."""
-    before = [plain(t.lower) for t in clause.tokens if t.end <= hit.start][-_REACH:]
+def _support(clause: Clause, start: int, end: int, things: list[Hit], tense: str | None) -> str | None:
+    """What a symptom is said of: "thing" a part of the machine, "pronoun" something named before, "noun" it is a thing
+    heard or seen itself, "unknown" a word the lexicon does not have, "bare" nothing; None where it is said of a person.
+    """
+    shape = facts()["shape"]
+    before = [plain(t.lower) for t in clause.tokens if t.end <= start]
+    noun = bool(before) and before[-1] in shape["article"] and tense in (None, "base", "ing")
+    if any(t.end <= start for t in things) or any(t.start - end in (0, 1) for t in things):
+        last = max((t.end for t in things if t.end <= start), default=clause.start)
+        between = [plain(t.lower) for t in clause.tokens if last <= t.start and t.end <= start]
+        person = next((w for w in reversed(between) if w in shape["human"]), None)
+        if person is None or (set(between) & set(shape["have"]) and person not in shape["other"]) or any(t.start - end in (0, 1) for t in things):
+            return "thing"
+    if noun and any(t.start >= end for t in things):
+        return "thing"
+    if noun:
+        return "noun" if set(before) & set(shape["there"]) or before[-1] in ("the", "that", "this") or len(before) < 4 else "bare"
+    who = next((w for w in reversed(before) if w in shape["human"] or w in shape["pronoun"]), None)
+    if who in shape["human"]:
+        return "noun" if set(before) & set(shape["have"]) and who not in shape["other"] else None
+    if any(t.start >= end for t in things):
+        return "after"
+    if who is not None:
+        return "pronoun"
+    if set(before) & set(shape["there"]):
+        return "noun"
+    lead = facts()["lead_in"]["words"]
+    if all(w in lead for w in before):
+        return "bare"
+    return "unknown" if before[-1] in shape["be"] or tense in ("s", "past", "ing") else "bare"
+
+
+def _denied(clause: Clause, start: int, reach: int = 4) -> bool:
+    """True where a word of denial stands close before a symptom ("no bubbles", "not dripping", "never leaked")."""
+    before = [plain(t.lower) for t in clause.tokens if t.end <= start][-reach:]
     return any(w in _denials() for w in before)
-
-
-_REACH = 4  # how many words a denial reaches ahead
 
 
 @cache
@@ -158,7 +245,7 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
     heals = facts()["heals"]
     good = {c for g in one.good for c in heals[g]}
     for hit in hits:
-        if hit.kind == "healthy" and not _denied(one.clause, hit):
+        if hit.kind == "healthy" and not _denied(one.clause, hit.start) and _predicative(one, hit):
             good.update(heals.get(str(hit.data.get("class")), ()))
             if hit.data.get("strong"):
                 one.groups.add("fixed_by_look")
@@ -166,17 +253,33 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
     one.good = good
 
 
-def _repairs(hits: list[Hit], clause: Clause) -> list[Repair]:
+def _predicative(one: Said, hit: Hit) -> bool:
+    """True where a healthy word is said of something ("the belt is fine"), not in passing ("fine paper", "okay so")."""
+    words = [plain(t.lower) for t in one.clause.tokens if hit.start <= t.start < hit.end]
+    if len(words) > 1 and hit.data.get("class") != "fine":
+        return True
+    before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start]
+    said_of = bool(before) and before[-1] in facts()["shape"]["be"] + facts()["shape"]["pronoun"]
+    after_part = any(0 <= hit.start - h.end <= 1 for h in one.things)
+    return said_of or after_part or (len(words) > 1 and words[0] not in _list("not_good"))
+
+
+def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> list[Repair]:
+    """What the clause says was done to a part; a torque that no book speaks of was given."""
     if clause.planned or clause.hypothetical or clause.negated:
         return []
-    made = []
-    cures = facts()["cure"]["actions"]
-    for hit in hits:
-        if hit.kind != "action" or hit.data.get("class", hit.name) not in cures:
-            continue
-        if hit.data.get("tense") in ("base", "ing", "s"):
-            continue
-        made.append(Repair(str(hit.data.get("class", hit.name)), tuple(h for h in hits if h.kind in PARTS), hit.start, hit.end))
+    cures = facts()["cure"]
+    things = tuple(h for h in hits if h.kind in PARTS)
+    made = [
+        Repair(str(h.data.get("class", h.name)), things, h.start, h.end, "back" in str(h.data.get("verb")).split())
+        for h in hits
+        if h.kind == "action"
+        and h.data.get("class", h.name) in cures["actions"]
+        and h.data.get("tense") not in ("base", "ing", "s")
+        and h.data.get("verb") not in cures["not"]
+    ]
+    told = any(h.kind == "cue" and h.data.get("class") in ("document", "hearsay", "should") for h in hits)
+    made += [Repair("tightened", things, q.start, q.end) for q in quantities if q.dimension == "torque" and not told and not clause.quoted]
     return made
 
 

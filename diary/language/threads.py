@@ -163,7 +163,7 @@ def score(spoken: Mention, record: Mapping[str, Any], now: datetime | None = Non
     other = (spoken.words & known.words) - spoken.parts - spoken.places
     if other:
         total += w["word"] * min(3, len(other))
-        why.append("words")
+        why.append("several words" if len(other) > 1 else "word")
     if not why:
         return 0.0, ()
     if spoken.components and known.components and not near:

@@ -21,7 +21,8 @@ NEAR = 2  # clauses: so far apart a problem and its explanation may stand
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
     """Drafts of kind "faults". A draft that continues one opened in the same note has the thread "#n" (see types.Draft)."""
     story = Story(utterance, context, len(so_far))
-    for one in fault_talk.said(utterance):
+    story.ahead = fault_talk.said(utterance)
+    for one in story.ahead:
         story.take(one)
     return story.drafts()
 
@@ -51,49 +52,64 @@ class Story:
         self.steps: list[Step] = []
         self.focus: str | None = None
         self.focus_clause = -9
-        self.repaired: dict[str, int] = {}  # fault -> clause of the work done on it in this note
-        self.worked_on: list[tuple[threads.Mention, int]] = []  # parts worked on in this note
+        self.tended: set[str] = set()  # faults that were worked on in this note
         self.said: list[Said] = []
+        self.ahead: list[Said] = []  # all the clauses, those to come too
 
     # ---- one clause ---------------------------------------------------------------------------------------------------
 
     def take(self, one: Said) -> None:
         """Let a clause tell its part of the story."""
         self.said.append(one)
-        if one.outside or one.foreign:
+        if one.suspected and not one.clause.other_machine:
+            self._suspect(one)
+        if one.outside or one.lesson:
             return
-        wrong = [p for p in one.problems if not p.negated]
+        over = one.groups & {"fixed", "gone"} and not one.groups & {"back", "still", "unfixed"}
+        wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
         if "unfixed" in one.groups:
             self._stands(one)
         for problem in wrong:
             self._problem(one, problem)
         if not wrong:
             self._point(one)
-            self._suspect(one)
+            self._pins(one)
         self._work(one)
-        if not wrong or "fixed" in one.groups:
+        if not wrong and "still" not in one.groups:
             self._result(one)
         if "waiting" in one.groups:
             self._wait(one)
         if "hedge" in one.groups:
             self._hedge(one)
 
+    def _named(self, one: Said, prefer: str, hints: bool = False) -> list[threads.Candidate]:
+        """Faults that the clause names; `hints` True takes any word in common as a name."""
+        found = threads.candidates(one.mention, self.faults, self.now, prefer)
+        return [c for c in found if self._fits(one.mention, c.record) and (hints or {"component", "symptom", "several words"} & set(c.why))]
+
     def _point(self, one: Said) -> None:
         """Turn to the fault that the clause names, if it names one."""
-        if not (one.mention.components or one.mention.symptoms):
-            return
-        found = [c for c in threads.candidates(one.mention, self.faults, self.now, "open") if {"component", "symptom"} & set(c.why)]
+        found = self._named(one, "shut" if "back" in one.groups else "open", hints="cause" in one.groups)
         if not found:
             return
         best = found[0]
-        if one.groups & {"back"} and one.mention.symptoms | one.mention.components and not threads.is_open(best.record):
+        if "back" in one.groups and any(not threads.is_open(c.record) for c in found[:1]):
             self._returns(one, found)
         elif threads.is_open(best.record):
             self._turn(best.id, one)
-            if "still" in one.groups:
+            if "cause" in one.groups and best.id not in self._fresh():
+                self._step(best.id, "cause", one, once=True)
+            elif "still" in one.groups:
                 self._step(best.id, "found", one, once=True)
-        elif "back" in one.groups:
-            self._returns(one, found)
+
+    def _pins(self, one: Said) -> None:
+        """A part named for a fault that was just told without one ("a clunk, and that's the drag link")."""
+        if self.focus not in self._fresh() or not one.things or one.index - self.focus_clause > 1:
+            return
+        opened = next(s for s in self.steps if s.id == self.focus and s.opens)
+        if opened.fields["component"] is None and (one.groups & {"announce", "cause"} or one.clause.tokens[0].lower in ("it", "that", "thats", "that's", "its", "it's")):
+            self._detail(str(self.focus), one, None)
+            opened.fields["component"] = one.things[0].name
 
     def _turn(self, id: str, one: Said) -> None:
         self.focus, self.focus_clause = id, one.index
@@ -101,33 +117,37 @@ class Story:
     # ---- something is wrong -------------------------------------------------------------------------------------------
 
     def _problem(self, one: Said, problem: Problem) -> None:
-        spoken = one.mention
-        known = self._same(spoken, problem)
         if one.groups & {"back", "still"}:
-            found = threads.candidates(spoken, self.faults, self.now, "shut" if "back" in one.groups else "open")
-            found = [c for c in found if {"component", "symptom"} & set(c.why) and self._fits(spoken, c.record)]
+            found = self._named(one, "shut" if "back" in one.groups else "open")
             if found:
                 self._returns(one, found)
                 return
+        known = self._same(one, problem)
         if known is not None:
-            if threads.is_open(known) or known["id"] in self._fresh():
-                self._turn(known["id"], one)
-                self._detail(known["id"], one, problem)
-                if known["id"] not in self._fresh():
-                    self._step(known["id"], "found", one, once=True)
-            else:
-                self._step(known["id"], "back", one)
-                self._turn(known["id"], one)
+            self._more(one, problem, known)
             return
-        if problem.weak and not one.things:
-            return
-        if one.clause.planned and problem.weak:
+        near = self.focus is not None and one.index - self.focus_clause <= NEAR
+        if problem.weak and (one.good or (problem.support != "thing" and not (near and self.focus in self._fresh() and problem.support in ("pronoun", "noun")))):
             return
         about = self._explains(one, problem)
         if about is not None:
             self._detail(about, one, problem)
             return
+        if (problem.weak and problem.support != "thing") or one.clause.planned:
+            return
+        if one.suspected and problem.support == "pronoun" and self.focus is not None:
+            return
         self._open(one, problem)
+
+    def _more(self, one: Said, problem: Problem, known: dict[str, Any]) -> None:
+        id = str(known["id"])
+        self._turn(id, one)
+        if not threads.is_open(known) and id not in self._closed_here():
+            self._step(id, "back", one)
+            return
+        self._detail(id, one, problem)
+        if id not in self._fresh():
+            self._step(id, "found", one, once=True)
 
     def _fits(self, spoken: threads.Mention, record: Any) -> bool:
         """Neither the places nor the parts of a mention speak against a record."""
@@ -136,9 +156,11 @@ class Story:
             return False
         return not (spoken.components and known.components) or threads.related(spoken, known) > 0 or bool(spoken.symptoms & known.symptoms)
 
-    def _same(self, spoken: threads.Mention, problem: Problem) -> dict[str, Any] | None:
+    def _same(self, one: Said, problem: Problem) -> dict[str, Any] | None:
         """The fault, open or shut, that says the same as this problem does."""
         best, top = None, 0.0
+        spoken = one.mention
+        word = threads.mention(self.text[problem.start : problem.end]).words
         for fault in self.faults:
             known = threads.of_record(fault)
             if threads.contrary(spoken.places, known.places):
@@ -147,37 +169,94 @@ class Story:
             alike = problem.name in known.symptoms or problem.cls in known.classes
             is_open = threads.is_open(fault)
             if spoken.components and known.components:
-                fit = near >= 0.5 and (alike or not known.classes) if is_open else near >= 0.9 and alike
+                fit = near >= 0.5 and (alike or not known.classes or near == 1.0) if is_open else near >= 0.9 and alike
             else:
-                fit = problem.name in known.symptoms and is_open
+                fit = problem.name in known.symptoms and bool(word & known.words) and is_open
             value = near + alike + 0.5 * is_open
             if fit and value > top:
                 best, top = fault, value
         return best
 
+    def _leads(self, one: Said) -> bool:
+        """True where the clause gives a reason for what was told before, or the clause before announces one."""
+        return self._recent("announce", one) or "cause" in one.groups or one.suspected or self._begins(one, "so")
+
+    def _recent(self, group: str, one: Said) -> bool:
+        """True where the clause, or one of the few before it that tell of nothing wrong, has a phrase of the group."""
+        if group in one.groups:
+            return True
+        for before in reversed(self.said[:-1][-3:]):
+            if before.problems:
+                return False
+            if group in before.groups:
+                return True
+        return False
+
+    def _novel(self, one: Said) -> bool:
+        """True where the clause, or one just before it, turns to something else."""
+        return self._recent("novel", one)
+
     def _explains(self, one: Said, problem: Problem) -> str | None:
         """The fault that this problem only says more of: its cause, or another sign of it; None where it is one of its own."""
-        if "novel" in one.groups or self.focus is None:
+        if self._novel(one) and not one.groups & {"cause", "announce"}:
             return None
+        leads = self._leads(one)
+        if self.focus is None:
+            return self._answered(one) if leads else None
         fault = self._fault(self.focus)
         known = threads.of_record(fault)
         if threads.contrary(one.mention.places, known.places):
             return None
         gap = one.index - self.focus_clause
-        fresh = self.focus in self._fresh()
-        shares = bool(one.mention.systems & known.systems) or threads.related(one.mention, known) > 0
-        leads = bool(one.groups & {"cause"}) or one.clause.suspected or self._begins(one, "so")
+        kin = akin(one.mention, known) or threads.related(one.mention, known) > 0 or not one.mention.systems or not known.systems
         if not threads.is_open(fault):
-            return self.focus if leads or (shares and gap <= NEAR) else None
-        if fresh:
+            return self.focus if gap <= NEAR + 1 and (leads or kin) else None
+        if self.focus in self._fresh():
+            if one.suspected and one.things and known.classes & {"loose", "damage"} and problem.cls not in known.classes:
+                return None  # what may have come of it ("so there might be water in the axle") is another matter
             if leads and gap <= NEAR + 1:
+                self._gather(one)
                 return self.focus
             if not one.things:
                 return self.focus if gap <= NEAR + 1 else None
-            return self.focus if shares and gap <= NEAR else None
+            return self.focus if kin and gap <= NEAR else None
         if leads:
             return self.focus
-        return self.focus if shares and gap <= NEAR + 2 else None
+        if any(h.kind == "fastener" for h in one.things) and problem.cls == "loose":
+            return None  # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
+        return self.focus if (kin or not one.things) and gap <= 2 * NEAR else None
+
+    def _answered(self, one: Said) -> str | None:
+        """The open fault that a cause told out of the blue ("found it, the wire was chafed") belongs to."""
+        opened = [f for f in self.faults if threads.is_open(f)]
+        named = [c for c in threads.candidates(one.mention, opened, self.now, "open") if self._fits(one.mention, c.record)]
+        if named:
+            return named[0].id
+        around = threads.Mention()
+        for other in self.ahead[max(0, one.index - 2) : one.index + 4]:
+            around = around | other.mention
+        named = [c for c in threads.candidates(around, opened, self.now, "open") if {"component", "symptom", "several words"} & set(c.why)]
+        if named:
+            return named[0].id
+        close = [f for f in opened if akin(around, threads.of_record(f))]
+        return str(close[-1]["id"]) if close else str(opened[0]["id"]) if len(opened) == 1 else None
+
+    def _gather(self, one: Said) -> None:
+        """A conclusion ("so the wheel cylinder is weeping") takes the signs told just before together into one fault."""
+        lately = [s for s in self.steps if s.opens and one.index - s.clause <= 2 * NEAR]
+        places = [threads.of_record(self._fault(str(s.id))).places for s in lately]
+        if len(lately) < 2 or any(threads.contrary(p, one.mention.places) for p in places):
+            return
+        first, rest = lately[0], lately[1:]
+        if any("novel" in self.said[s.clause].groups for s in rest):
+            return
+        gone = {s.id for s in rest}
+        first.fields["what"] += "".join(f", {s.fields['what']}" for s in rest)
+        first.fields["where"] = first.fields["where"] or next((s.fields["where"] for s in rest if s.fields["where"]), None)
+        self.steps = [s for s in self.steps if s.id not in gone]
+        self.faults = [f for f in self.faults if f["id"] not in gone]
+        assert first.id is not None
+        self._turn(first.id, one)
 
     def _begins(self, one: Said, word: str) -> bool:
         start = one.clause.start
@@ -188,20 +267,31 @@ class Story:
     def _open(self, one: Said, problem: Problem) -> None:
         id = f"new{len(self.steps)}"
         thing = self._thing(one, problem)
+        topic = self._topic(one) if thing is None else None
+        if thing is None and topic is None:
+            topic = next((h for h in one.inherited if h.kind != "place"), None)
+        places = one.places or [h for h in one.inherited if h.kind == "place"]
+        place = " ".join(dict.fromkeys(h.name for h in places)) or None
         what = clerk(self.text, one, problem)
-        place = " ".join(dict.fromkeys(h.name for h in one.places)) or None
         fields = {
-            "what": what,
-            "component": thing.name if thing else None,
+            "what": f"{topic.name}: {what}" if topic else what,
+            "component": thing.name if thing else topic.name if topic else None,
             "where": place,
             "safety": any(bool(h.data.get("safety")) for h in one.things),
             "cause": None,
         }
-        step = Step(id, "suspected" if one.clause.suspected else "found", one.clause.start, one.clause.end, one.index, True, fields)
-        step.confidence = 0.7 if problem.weak else 0.9
+        step = Step(id, "suspected" if one.suspected else "found", one.clause.start, one.clause.end, one.index, True, fields)
+        step.confidence = 0.7 if problem.weak or problem.support in ("bare", "unknown") else 0.9
         self.steps.append(step)
         self._replay(step)
         self._turn(id, one)
+
+    def _topic(self, one: Said) -> Hit | None:
+        """The part that a clause just before named and said no more of ("Reversing light. The bulb was black")."""
+        for before in reversed(self.said[:-1][-NEAR:]):
+            if len(before.things) == 1 and len(before.clause.tokens) <= 4 and not before.problems:
+                return before.things[0]
+        return None
 
     def _thing(self, one: Said, problem: Problem) -> Hit | None:
         """The part that is wrong: the nearest one before the symptom, else the nearest after it."""
@@ -213,24 +303,28 @@ class Story:
         """Add what a clause says to a fault opened in this note, or name the cause of an older one."""
         opened = next((s for s in self.steps if s.id == id and s.opens), None)
         if opened is None:
-            if one.groups & {"cause"} or problem is not None:
-                text = clerk(self.text, one, problem)
-                self._step(id, "cause", one, fields={"cause": text}, once=True)
+            if problem is not None and id not in self._closed_here():
+                self._step(id, "cause", one, fields={"cause": clerk(self.text, one, problem)}, once=True)
+                self._turn(id, one)
             return
         more = clerk(self.text, one, problem)
         thing = self._thing(one, problem) if problem else (one.things[0] if one.things else None)
-        if more and more not in opened.fields["what"] and len(opened.fields["what"]) < 80:
+        if more and one.things and more not in opened.fields["what"] and len(opened.fields["what"]) < 80:
             opened.fields["what"] += f", {more}"
-        if thing and (opened.fields["component"] is None or self._begins(one, "so")):
+        if thing and (opened.fields["component"] is None or (problem is not None and self._begins(one, "so"))):
             opened.fields["component"] = thing.name
         if one.places and not opened.fields["where"]:
             opened.fields["where"] = " ".join(dict.fromkeys(h.name for h in one.places))
         opened.fields["safety"] = opened.fields["safety"] or any(bool(h.data.get("safety")) for h in one.things)
+        if one.suspected and opened.event == "found" and problem is None and not opened.fields["cause"]:
+            opened.fields["suspect"] = thing.name if thing else None
         self.faults = [{**f, **{k: opened.fields[k] for k in ("what", "component", "where")}} if f["id"] == id else f for f in self.faults]
+        self._turn(id, one)
 
     def _suspect(self, one: Said) -> None:
         """A part suspected right after a fault was told belongs to it ("might be the heater core")."""
-        if one.clause.suspected and one.things and self.focus in self._fresh() and one.index - self.focus_clause <= NEAR:
+        wrong = [p for p in one.problems if not p.negated]
+        if one.things and not (wrong and not one.outside) and self.focus in self._fresh() and one.index - self.focus_clause <= NEAR:
             assert self.focus is not None
             self._detail(self.focus, one, None)
 
@@ -244,27 +338,27 @@ class Story:
         if threads.is_open(best.record):
             if best.id not in self._fresh():
                 self._step(best.id, "found", one, once=True)
-        elif "back" in one.groups:
+        elif "back" in one.groups and best.id not in self._closed_here():
             self._step(best.id, "back", one)
 
     # ---- something was done -------------------------------------------------------------------------------------------
 
     def _work(self, one: Said) -> None:
         for repair in one.repairs:
-            mention = threads.of_hits([h for h in repair.things], self.text)
-            self.worked_on.append((mention, one.index))
+            mention = threads.of_hits(repair.things, self.text)
             target = self._worked(mention, one)
             if target is None:
+                if self.focus is not None and one.index - self.focus_clause <= 3 * NEAR:
+                    self.tended.add(self.focus)
                 continue
-            self.repaired[target] = one.index
+            self.tended.add(target)
             fault = self._fault(target)
-            classes = threads.of_record(fault).classes
-            fresh = target in self._fresh()
-            cures = fault_talk.facts()["cure"]
-            own = not repair.things or threads.related(mention, threads.of_record(fault)) >= 0.5
-            if repair.action in cures["full"] and own and classes & set(cures["by_work"]) and threads.is_open(fault):
+            known = threads.of_record(fault)
+            cures = fault_talk.facts()["cured_by"].get("back" if repair.back else repair.action, ())
+            own = not mention.parts or threads.related(mention, known) >= 0.5
+            if own and known.classes & set(cures) and threads.is_open(fault):
                 self._step(target, "fixed", one, confidence=0.8)
-            elif not fresh:
+            elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
             self._turn(target, one)
 
@@ -281,19 +375,23 @@ class Story:
             return self.focus
         return None
 
+    def _tended(self, id: str) -> bool:
+        """True where work was done on a fault, in this note or since it last opened."""
+        if id in self.tended:
+            return True
+        done = False
+        for event in self._fault(id).get("events", []):
+            done = event.get("event") in ("worked", "cause") or (done and event.get("event") not in ("back",))
+        return done
+
     # ---- what came of it ----------------------------------------------------------------------------------------------
 
     def _result(self, one: Said) -> None:
-        said_so = "fixed" in one.groups and "unfixed" not in one.groups
+        said_so = bool(one.groups & {"fixed", "gone"}) and "unfixed" not in one.groups
         ruled = "ruled_out" in one.groups
         if not (said_so or ruled or one.good):
             return
-        opened = [f for f in self.faults if threads.is_open(f)]
-        named = [
-            c
-            for c in threads.candidates(one.mention, opened, self.now, "open")
-            if {"component", "symptom"} & set(c.why) or any(w in c.why for w in one.mention.classes)
-        ]
+        named = [c for c in self._named(one, "open") if threads.is_open(c.record)]
         focus = self._fault(self.focus) if self.focus else None
         if focus is not None and not threads.is_open(focus):
             focus = None
@@ -305,20 +403,24 @@ class Story:
             self._observed(one, named, focus)
 
     def _declared(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> None:
-        """The speaker says that it is over."""
+        """The speaker says that it is over. A fault told just now is not over because a sign of it goes ("gone by sixty")."""
+        if "fixed" not in one.groups:
+            named = [c for c in named if c.id not in self._fresh() or c.id in self.tended]
+            if focus is not None and focus["id"] in self._fresh() and focus["id"] not in self.tended:
+                focus = None
         if named:
             here = [c for c in named if focus is not None and c.id == focus["id"]]
             near = threads.close(named)
-            if len(near) > 1 and not here:
+            if len(near) > 1 and not (here and here[0] in near):
                 self._ask("fixed", near, one)
                 return
-            target = here[0].id if here and (here[0] in near) else named[0].id
+            target = here[0].id if here and here[0] in near else named[0].id
             self._step(target, "fixed", one)
             self._turn(target, one)
         elif one.mention.components and self._shut(one.mention):
             return
         elif focus is not None:
-            self._step(focus["id"], "fixed", one)
+            self._step(str(focus["id"]), "fixed", one)
         elif not self.steps and not one.things:
             opened = [f for f in self.faults if threads.is_open(f)]
             if len(opened) == 1:
@@ -335,7 +437,7 @@ class Story:
         denied = {p.name for p in one.problems if p.negated}
         if one.things and threads.related(one.mention, known) == 0:
             return False
-        if target["state"] == "suspected" or denied & known.symptoms or not one.things:
+        if target["state"] == "suspected" or denied & known.symptoms or not one.things or self._tended(str(target["id"])):
             self._step(str(target["id"]), "ruled_out", one)
             return True
         return False
@@ -345,12 +447,8 @@ class Story:
         for fault in [self._fault(c.id) for c in named] + ([focus] if focus is not None else []):
             classes = threads.of_record(fault).classes
             heals = "any" in one.good or bool(classes & one.good) or not classes
-            id = str(fault["id"])
-            worked = id in self.repaired or any(e.get("event") in ("worked", "cause") for e in fault.get("events", []))
-            if not worked and self.worked_on and id not in self._fresh():
-                worked = True
-            if heals and worked:
-                self._step(id, "fixed", one, confidence=0.8)
+            if heals and self._tended(str(fault["id"])):
+                self._step(str(fault["id"]), "fixed", one, confidence=0.8)
                 return
 
     def _stands(self, one: Said) -> None:
@@ -361,10 +459,10 @@ class Story:
 
     def _wait(self, one: Said) -> None:
         target = None
-        if one.mention.components or one.mention.symptoms:
-            found = [c for c in threads.candidates(one.mention, self.faults, self.now, "open") if threads.is_open(c.record)]
-            target = found[0].id if found else None
-        elif self.focus is not None and one.index - self.focus_clause <= NEAR and threads.is_open(self._fault(self.focus)):
+        found = [c for c in self._named(one, "open") if threads.is_open(c.record)]
+        if found:
+            target = found[0].id
+        elif not one.things and self.focus is not None and one.index - self.focus_clause <= NEAR and threads.is_open(self._fault(self.focus)):
             target = self.focus
         if target is not None:
             self._step(target, "waiting", one, once=True)
@@ -373,14 +471,31 @@ class Story:
         """The result is not trusted yet: a closing just before it is taken back."""
         for step in reversed(self.steps):
             if step.event == "fixed" and one.index - step.clause <= NEAR and step.confidence < 0.9:
-                self.steps.remove(step)
+                step.event = "worked"
                 self._rebuild()
                 return
+
+    def _causes(self) -> None:
+        """A finding put right in this note, before an older fault was closed that had no cause yet, was that cause."""
+        for step in [s for s in self.steps if s.opens and "novel" not in self.said[s.clause].groups]:
+            closed = [
+                s
+                for s in self.steps
+                if s.event == "fixed" and s.id not in self._fresh() and step.clause < s.clause <= step.clause + 4 * NEAR
+                and not any(c.id == s.id and c.event == "cause" and c.clause <= step.clause for c in self.steps)
+            ]
+            if closed and any(s.id == step.id and s.event == "fixed" for s in self.steps):
+                cause = Step(closed[0].id, "cause", step.start, step.end, step.clause, False, {"cause": step.fields["what"]}, 0.7)
+                self.steps = [s for s in self.steps if s.id != step.id]
+                self.steps.insert(0, cause)
 
     # ---- keeping the thread --------------------------------------------------------------------------------------------
 
     def _fresh(self) -> set[str]:
         return {s.id for s in self.steps if s.opens and s.id}
+
+    def _closed_here(self) -> set[str]:
+        return {s.id for s in self.steps if s.event in CLOSING and s.id}
 
     def _fault(self, id: str) -> dict[str, Any]:
         return next(f for f in self.faults if f["id"] == id)
@@ -416,11 +531,19 @@ class Story:
 
     def drafts(self) -> list[Draft]:
         """The steps as drafts; faults opened here are referred to by their place in the list."""
+        self._causes()
         places = {s.id: f"#{i + self.offset}" for i, s in enumerate(self.steps) if s.opens}
         return [
             Draft("faults", s.fields, s.start, s.end, s.confidence, None if s.opens or s.id is None else places.get(s.id, s.id), s.event)
             for s in self.steps
         ]
+
+
+def akin(one: threads.Mention, other: threads.Mention) -> bool:
+    """True where two mentions name systems whose signs mix (see `own` in faults.toml)."""
+    if one.systems & other.systems:
+        return True
+    return any(one.systems & set(group) and other.systems & set(group) for group in fault_talk.facts()["own"]["groups"])
 
 
 def clerk(text: str, one: Said, problem: Problem | None) -> str:

@@ -80,7 +80,7 @@ def _thing(note: Note, m: Mention) -> Thing | None:
     for thing in note.talk.things:
         if thing.kind not in ("component", "consumable", "fastener", ""):
             continue
-        if not thing.hit:
+        if not thing.hit or any(note.owner[i] >= 0 for i in range(thing.first, thing.last + 1)):
             continue
         if thing.last < m.first and m.first - thing.last <= 24:
             near.append((m.first - thing.last, thing))

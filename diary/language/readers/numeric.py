@@ -7,6 +7,7 @@ belong to, what stands between, does the talk around it count at all. The answer
 
 from __future__ import annotations
 
+import itertools
 import re
 import tomllib
 from bisect import bisect_right
@@ -158,9 +159,17 @@ class Note:
         if m.dropped or m.kind in NO_MEASURE:
             return False
         c = m.clause
-        if c is not None and (c.hypothetical or c.retracted or c.question or (c.other_machine and not self.corrected(m))):
+        if c is not None and (c.retracted or (c.hypothetical and not self.has("scope", "purpose", *self.span(c)))):
+            return False
+        if c is not None and c.question and not self.has("scope", "told", *self.span(c)):
+            return False
+        if c is not None and c.other_machine and not self.corrected(m):
             return False
         return not self.others(m)
+
+    def span(self, clause: Clause) -> tuple[int, int]:
+        """First and last word of a clause."""
+        return self.index(clause.start), self.index(max(clause.start, clause.end - 1))
 
     def corrected(self, m: Mention) -> bool:
         """True where the number itself holds its correction ("seventy six no hang on that is the old coupe ninety five foot pounds")."""
@@ -219,7 +228,7 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
     taken = [(q.start, q.end) for q in utterance.quantities]
     made = [_of_quantity(note, q) for q in utterance.quantities]
     made += [_of_number(note, n) for n in utterance.numbers if not any(a < n.end and n.start < b for a, b in taken)]
-    note.mentions = sorted(made, key=lambda m: m.start)
+    note.mentions = _unhour(note, sorted(made, key=lambda m: m.start))
     for place, m in enumerate(note.mentions):
         for i in range(m.first, m.last + 1):
             note.owner[i] = place
@@ -249,6 +258,17 @@ def _of_quantity(note: Note, q: Quantity) -> Mention:
 def _of_number(note: Note, n: Number) -> Mention:
     others = tuple((value, None, likely) for value, likely in n.alternatives)
     return Mention(n.value, n.low, n.high, n.approx, n.start, n.end, note.index(n.start), note.index(n.end - 1), kind=n.kind, readings=others)
+
+
+def _unhour(note: Note, mentions: list[Mention]) -> list[Mention]:
+    """ "trip sixty two point five hours seventy two": the hours belong to the number that follows them."""
+    trips = {b for _, b in (*note.cues("meters", "trip_before"), *note.cues("meters", "odometer_before"))}
+    for m, following in itertools.pairwise(mentions):
+        if m.unit == "h" and m.first - 1 in trips and following.first == m.last + 1 and following.unit is None:
+            m.unit = m.dimension = None
+            m.last -= 1
+            m.end = note.utterance.tokens[m.last].end
+    return mentions
 
 
 def _take_back(note: Note) -> None:

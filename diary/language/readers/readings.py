@@ -28,18 +28,22 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
 
 def stands(note: Note, m: Mention) -> bool:
     """False where the meter was not read: a zero after a reset, a plan, a denial, a round figure that somebody else's machine has."""
-    clause = m.clause
     if m.value <= 0:
         return False
-    if clause is not None and (clause.planned or (clause.negated and _denied(note, m))):
+    cue = int(m.facts.get("cue", m.first))
+    start = max(note.sentence(m.first)[0], cue - 2)
+    clause = m.clause
+    if clause is not None and clause.negated and _denied(note, start, m):
+        return False
+    if any(note.has("meters", group, max(0, cue - 4), m.first) for group in ("due", "to_come")):
         return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
-    due = note.nearest_before("meters", "due", m.first, 4)
-    return not (hearsay and not note.mention_between(hearsay[1], m.first)) and not due
+    return not (hearsay and not note.mention_between(hearsay[1], m.first))
 
 
-def _denied(note: Note, m: Mention) -> bool:
-    return any(b < m.first and m.first - b <= 5 and not note.mention_between(b, m.first) for _, b in note.cues("scope", "negation"))
+def _denied(note: Note, start: int, m: Mention) -> bool:
+    return any(start <= a and b < m.first and not any(note.gaps[i] for i in range(b + 1, m.first + 1)) and "full" not in note.words[b : m.first]
+               for a, b in note.cues("scope", "negation"))  # fmt: skip
 
 
 def approximate(note: Note, m: Mention) -> bool:

@@ -92,18 +92,20 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "torque":
         m.role = "torque"
     elif unit in DISTANCE:
-        meter, score, _ = _meter(note, m)
+        meter, score, facts = _meter(note, m)
         if score >= 2.5:
             m.role = meter
-        elif _next_odometer(note, m) and fuelled(note):
+            m.facts.update(facts)
+        elif _next_odometer(note, m) and refuelling(note):
             m.role = "odometer"
         else:
             m.role = "distance"
     elif unit == "h":
-        meter, score, _ = _meter(note, m)
+        meter, score, facts = _meter(note, m)
         last = note.context.meters.get("hours")
         if meter == "hours" and score >= 2.5:
             m.role = "hours"
+            m.facts.update(facts)
         elif note.context.locale.distance == "h" and last and 0 <= m.value - last[0] <= 200 and m.value > 50:
             m.role = "hours"
     elif dimension == "volume":
@@ -113,7 +115,7 @@ def _by_unit(note: Note, m: Mention) -> None:
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
         if (
-            _near(note, m, "length", 7, 6)
+            _near(note, m, "length", 9, 6)
             and not _adjective(note, m)
             and not _shopping(note, m)
             and not note.has("scope", "made_with", max(0, m.first - 8), m.first - 1)
@@ -128,7 +130,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         if (
             (dimension == "speed" and not _speed_counts(note, m))
             or (dimension == "temperature" and _is_weather(note, m))
-            or (dimension == "mass" and (_shopping(note, m) or not _near(note, m, "mass", 9, 6)))
+            or (dimension == "mass" and (_shopping(note, m) or not _near(note, m, "mass", 25, 8)))
             or (dimension in ("voltage", "pressure") and _adjective(note, m))
         ):
             m.role = ""
@@ -145,6 +147,7 @@ def _near(note: Note, m: Mention, group: str, back: int, ahead: int) -> bool:
     """True where a word of the list `near.group` stands within so many words, in the same sentence."""
     words = _near_words(group)
     first, last = note.sentence(m.first)
+    first = note.sentence(first - 1)[0] if first > 0 else first
     before = range(max(first, m.first - back), m.first)
     after = range(m.last + 1, min(last, m.last + ahead) + 1)
     return any(note.words[i] in words for i in (*before, *after)) or any(
@@ -174,7 +177,7 @@ def _shopping(note: Note, m: Mention) -> bool:
 def _adjective(note: Note, m: Mention) -> bool:
     """True where the number with its unit only describes the thing named next: "ten millimeter socket", "twelve volt fridge"."""
     nxt = m.last + 1
-    if nxt >= len(note.words) or note.gaps[nxt] or note.words[m.last].endswith("s") or note.words[m.last] in ("psi", "mm", "thou", "bar"):
+    if nxt >= len(note.words) or note.gaps[nxt] or note.words[m.last] not in word_list("measures", "singular_units"):
         return False
     thing = note.talk.words[nxt].thing
     return (thing is not None and thing.kind != "place_of") or note.words[nxt] in _near_words("not_measured_nouns")
@@ -183,8 +186,6 @@ def _adjective(note: Note, m: Mention) -> bool:
 def _speed_counts(note: Note, m: Mention) -> bool:
     if note.has("scope", "traffic", m.first - 8, m.last + 4):
         return False
-    words = topic_words()
-    del words
     return _topic_score(note, m, next(t for t in topics() if t.name == "speed"))[0] >= 1
 
 
@@ -207,19 +208,19 @@ def _by_words(note: Note, m: Mention) -> None:
     if m.kind == "rating" or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced")):
         return
     best: tuple[float, str, dict[str, Any]] = (ENOUGH, "", {})
-    meter, score, value = _meter(note, m)
+    meter, score, facts = _meter(note, m)
     if score > best[0]:
-        best = (score, meter, {"value": value})
-    count = _counts_next(note, m)
-    if not count:
-        for score, role, facts in (_torque(note, m), _fuel(note, m), _price(note, m)):
+        best = (score, meter, facts)
+    if not _counts_next(note, m):
+        sum_said = _sounds_like_money(note, m)
+        for score, role, facts in (_fuel(note, m), _price(note, m)) if sum_said else (_torque(note, m), _fuel(note, m), _price(note, m)):
             if score > best[0]:
                 best = (score, role, facts)
-        for topic in topics():
+        for topic in () if sum_said else topics():
             score, facts = _topic_score(note, m, topic)
             if score > best[0]:
                 best = (score, "measure", {"quantity": topic.quantity, "topic": topic.name, **facts})
-        if best[1] == "" and _next_odometer(note, m) and (fuelled(note) or len(note.words) <= m.last - m.first + 3):
+        if best[1] == "" and _next_odometer(note, m) and (refuelling(note) or len(note.words) <= m.last - m.first + 3):
             best = (2.0, "odometer", {})
     _, role, facts = best
     m.role = role
@@ -235,17 +236,29 @@ def _by_words(note: Note, m: Mention) -> None:
 
 
 def _counts_next(note: Note, m: Mention) -> bool:
-    """True where the number counts what is named next ("two bolts", "thirty of us")."""
+    """True where the number counts what is named next ("two bolts", "thirty of us") or said before ("all four")."""
+    whole = float(m.value).is_integer()
+    if whole and m.value <= 12 and any(b == m.first - 1 for _, b in note.cues("scope", "quantifiers")):
+        return True
     nxt = m.last + 1
-    if nxt >= len(note.words) or note.gaps[nxt] or note.owner[nxt] >= 0:
+    if nxt >= len(note.words) or note.gaps[nxt] or note.owner[nxt] >= 0 or not whole:
         return False
     word = note.words[nxt]
     if word in word_list("scope", "after"):
         return word == "of" and m.value < 100
     if note.talk.words[nxt].place is not None:
         return False
-    thing = note.talk.words[nxt].thing
-    return thing is not None or word.endswith("s") or not _clause_opens(note, nxt)
+    thing = next((t for t in note.talk.things if t.first <= nxt <= t.last), None)
+    if thing is not None and note.talk.words[nxt].thing is not None:
+        return m.value == 1 or note.words[thing.last].endswith("s")
+    return word.endswith("s") or not _clause_opens(note, nxt)
+
+
+def _sounds_like_money(note: Note, m: Mention) -> bool:
+    """True for dollars and cents said without the words: "nineteen ninety five" meaning 19.95, "17.90" in a shop."""
+    said = note.utterance.text[m.start : m.end]
+    cents = abs(m.value * 100 - round(m.value * 100)) < 1e-6 and abs(m.value * 10 - round(m.value * 10)) > 1e-6
+    return cents and m.value > 1 and "point" not in said and "." not in said
 
 
 def _clause_opens(note: Note, i: int) -> bool:
@@ -253,34 +266,29 @@ def _clause_opens(note: Note, i: int) -> bool:
     return clause is not None and note.utterance.tokens[i].start <= clause.start
 
 
-def _meter(note: Note, m: Mention) -> tuple[str, float, float | None]:
-    """(meter, score, value): the meter that the number was read from."""
-    best = ("", 0.0, None)
+def _meter(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
+    """(meter, score, value and cue): the meter that the number was read from."""
+    best: tuple[str, float, dict[str, Any]] = ("", 0.0, {})
+    floor = note.sentence(m.first)[0]
     for meter, ranges in (("odometer", (10, 5e6)), ("trip", (0.1, 5000)), ("hours", (0.1, 2e5))):
         value = m.within(*ranges)
         if value is None:
             continue
-        score = 0.0
         groups = [f"{meter}_before"]
         if meter == "hours" and note.context.locale.distance == "h":
             groups.append("plain_meter")
         for group in groups:
             for a, b in note.cues("meters", group):
-                if b >= m.first or m.first - b > 9 or b < note.sentence(m.first)[0] or note.owner[b] >= 0:
+                if not (floor <= b < m.first and m.first - b <= 9) or note.owner[b] >= 0 or note.mention_between(b, m.first):
                     continue
-                if meter == "trip" and note.has("meters", "no_trip", a - 1, b + 2):
+                if (meter == "trip" and note.has("meters", "no_trip", a - 1, b + 2)) or note.has("meters", "no_meter", a - 2, b + 2):
                     continue
-                if note.has("meters", "no_meter", a - 2, b + 2):
-                    continue
-                if note.mention_between(b, m.first):
-                    continue
-                score = max(score, 4.0 - note.strange(b, m.first) * 1.0 - 0.05 * (m.first - b))
-        for group in (f"{meter}_after",):
-            for a, _ in note.cues("meters", group):
-                if 0 < a - m.last <= 2:
-                    score = max(score, 4.6 - 0.3 * (a - m.last))
-        if score > best[1]:
-            best = (meter, score, value)
+                score = 4.0 - note.strange(b, m.first) - 0.05 * (m.first - b)
+                if score > best[1]:
+                    best = (meter, score, {"value": value, "cue": a})
+        for a, b in note.cues("meters", f"{meter}_after"):
+            if m.last <= a <= m.last + 2 and b > m.last and not note.mention_between(m.last, a) and 4.6 - 0.3 * (a - m.last) > best[1]:
+                best = (meter, 4.6 - 0.3 * (a - m.last), {"value": value, "cue": m.first})
     return best
 
 
@@ -302,6 +310,23 @@ def is_fastener(thing: Thing, sure: bool = False) -> bool:
     return last in table("torques")["sure_heads" if sure else "heads"]
 
 
+def beside(note: Note, thing: Thing) -> bool:
+    """True for a thing that only says where another is: "the sticker on the swingarm", "lug nuts on that wheel"."""
+    i = thing.first - 1
+    while i > 0 and note.words[i] in ("the", "that", "this", "my", "each"):
+        i -= 1
+    if i < 1 or note.words[i] not in ("on", "of", "off", "from", "under", "in", "inside", "behind", "for", "at", "onto"):
+        return False
+    return any(note.talk.words[k].thing is not None and note.owner[k] < 0 for k in range(max(0, i - 2), i))
+
+
+def figure_of_speech(note: Note, thing: Thing) -> bool:
+    """True for "driving me nuts" and "one of the good screw kind"."""
+    before = note.words[thing.first - 1] if thing.first else ""
+    after = note.words[thing.last + 1] if thing.last + 1 < len(note.words) else ""
+    return before in word_list("torques", "no_fastener_after") or after in word_list("torques", "no_fastener_before")
+
+
 def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     nothing: tuple[float, str, dict[str, Any]] = (0.0, "", {})
     unit = note.context.locale.torque
@@ -311,14 +336,16 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     score, how = 0.0, {}
     first, _ = note.sentence(m.first)
     for thing in note.things_before(m.first, max(first, m.first - 12)):
-        if is_fastener(thing):
+        if thing.kind in ("tool", "consumable", "place_of") or beside(note, thing):
+            continue
+        if is_fastener(thing) and not figure_of_speech(note, thing):
             if not note.mention_between(thing.last, m.first, lambda x: x.value <= 12 and x.dimension is None and not x.role):
                 strange = note.strange(thing.last, m.first) - sum(
                     1 for w in note.between(thing.last, m.first) if stem(w) in ("torqued", "tightened", "snugged", "spec")
                 )
                 score = (3.4 if is_fastener(thing, True) else 2.0) - strange - 0.05 * (m.first - thing.last)
             break
-        if m.first - thing.last > 6:
+        if thing.kind == "component" or m.first - thing.last > 6:
             break
     if any(thing for thing in note.talk.things if m.last + 1 < thing.first <= m.last + 4 and note.words[m.last + 1] in ("on", "for") and is_fastener(thing, True) and note.strange(m.last, thing.first) == 0):
         score = max(score, 2.6)
@@ -343,16 +370,27 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     return score, "torque", {"unit": unit, "value": value, **how}
 
 
+def refuelling(note: Note) -> bool:
+    """True where the note tells of a fill, by its words or by a volume of fuel."""
+    return bool(fuelled(note)) or any(x.role == "fuel" for x in note.mentions)
+
+
 def _fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     value = m.within(0.2, 400)
-    if value is None or not fuelled(note) or any(x.role == "fuel" and x.unit for x in note.mentions):
+    if value is None or not refuelling(note):
         return 0.0, "", {}
+    known = any(x.role == "fuel" and x.unit for x in note.mentions)
+    if any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "total")) and any(x.role == "fuel" for x in note.mentions):
+        return 3.0, "fuel", {"value": value}
+    if known:
+        part = any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "from_vessel"))
+        return (2.5 if part else 0.0), "fuel", {"value": value}
     score = fuel_score(note, m)
     return (score if score >= 2 else 0.0), "fuel", {"value": value}
 
 
 def _price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
-    if not fuelled(note):
+    if not refuelling(note):
         return 0.0, "", {}
     value = m.within(0.5, 999)
     if value is None:
@@ -426,8 +464,9 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
             gap = m.first - p.last
             if gap <= 22:
                 series = 2.6 - 0.06 * gap - 0.35 * min(3, note.strange(p.last, m.first))
-    if topic.places and active and _place_beside(note, m):
-        score += 1.6
+    placed = _place_beside(note, m)
+    if topic.places and placed and (active or _hinted(note, m, topic)):
+        score += 2.0
     total = max(score, series) + 0.4 * min(score, series)
     if total <= 0:
         return 0.0, {}
@@ -438,10 +477,15 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     limits = topic.ranges.get(unit)
     if limits is None:
         return 0.0, {}
+    if m.kind == "fraction" and m.value < 1:
+        if topic.quantity != "length":
+            return 0.0, {}
+        if (m.value * 64).is_integer() and not (m.value * 4).is_integer() and unit == "in":
+            total += 1.0  # sixteenths and thirty-seconds are inches
     value = m.within(*limits)
     if value is None:
         return 0.0, {}
-    if note.words[m.first - 1 : m.first] and not _linked(note, m):
+    if not placed and not _linked(note, m):
         total -= 0.8
     return total, {"unit": unit, "value": value}
 
@@ -450,9 +494,16 @@ def _active(note: Note, m: Mention, topic: Topic) -> bool:
     """True where the talk is of this topic: its words or figures came last, not those of another figure."""
     said = [b for kind in ("names", "things", "verbs") for a, b in _topic_cues(note, f"{topic.name} {kind}") if b < m.first]
     same = [x.last for x in note.mentions if x.last < m.first and x.facts.get("quantity") == topic.quantity]
-    other = [x.last for x in note.mentions if x.last < m.first and x.role == "measure" and x.facts.get("quantity") != topic.quantity]
+    other = [
+        x.last for x in note.mentions
+        if x.last < m.first and (x.role == "torque" or (x.role == "measure" and x.facts.get("quantity") != topic.quantity))
+    ]  # fmt: skip
     latest = max([*said, *same], default=-1)
     return latest >= 0 and m.first - latest <= 70 and latest > max(other, default=-1)
+
+
+def _hinted(note: Note, m: Mention, topic: Topic) -> bool:
+    return any(abs(b - m.first) <= 30 for _, b in _topic_cues(note, f"{topic.name} hints"))
 
 
 def _topic_cues(note: Note, group: str) -> list[tuple[int, int]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from diary.language.readers.numeric import Mention, Note, lay_out
 from diary.language.readers.phrases import Thing
 from diary.language.readers.readings import tidy
-from diary.language.readers.roles import is_fastener, of_role
+from diary.language.readers.roles import beside, figure_of_speech, is_fastener, of_role
 from diary.language.types import Context, Draft, Utterance
 
 
@@ -34,7 +34,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         if not _stands(note, m):
             continue
         thing, name = _fastener(note, m, found)
-        role = _role(note, m, thing)
+        role = _role(note, m, thing, found[-1] if found else None)
         unit = _unit(note, m, name, found)
         if unit is not None:
             m.unit = unit
@@ -128,12 +128,7 @@ def _can_be_tightened(note: Note, thing: Thing) -> bool:
 
 
 def _aside(note: Note, thing: Thing) -> bool:
-    """True for a thing that only says where something is: "the sticker on the swingarm"."""
-    i = thing.first - 1
-    if i < 1 or note.words[i] not in ("on", "of", "off", "from", "under", "in", "inside", "behind"):
-        return False
-    before = note.talk.words[i - 1].thing
-    return before is not None and before.kind == "place_of" and before.data.get("class") == "document"
+    return beside(note, thing) or figure_of_speech(note, thing)
 
 
 def _named_after(note: Note, m: Mention) -> Thing | None:
@@ -141,6 +136,8 @@ def _named_after(note: Note, m: Mention) -> Thing | None:
     if i < len(note.words) and note.words[i] in ("on", "for") and not note.gaps[i]:
         for thing in note.talk.things:
             if i < thing.first <= i + 3 and note.strange(i, thing.first) <= 0 and is_fastener(thing) and not thing.other:
+                if "that" in note.words[i : thing.first + 1] and not is_fastener(thing, True):
+                    return None
                 following = next((x for x in note.mentions if x.first > m.last), None)
                 if following and following.role == "torque" and 0 <= following.first - thing.last <= 3 and _has_before(note, m):
                     return None
@@ -200,8 +197,10 @@ def _document(note: Note, m: Mention, thing: Thing | None) -> bool:
     return any(0 < a - m.last <= 5 and not note.mention_between(m.last, a) for a, b in note.cues("scope", "document_after"))
 
 
-def _role(note: Note, m: Mention, thing: Thing | None) -> str:
+def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) -> str:
     floor = max(note.sentence(m.first)[0], m.first - 16)
+    if thing is not None and thing.last < m.first and m.first - thing.last <= 3:
+        floor = max(floor, thing.first - 6)
     marks: list[tuple[int, str]] = []
     for group in ("document", "should"):
         marks += [(b, "target") for a, b in note.cues("scope", group) if a >= floor and b < m.first]
@@ -222,6 +221,8 @@ def _role(note: Note, m: Mention, thing: Thing | None) -> str:
     if after:
         return "target"
     verb = note.words[m.first - 1] if m.first else ""
+    if verb in ("is", "are") and previous is not None and previous.role == "target" and m.first - previous.mention.last <= 8:
+        return "target"
     if verb in ("is", "are", "be") and thing is not None and m.first - thing.last <= 3 and not _gone_on(note, m):
         return "target"
     return "applied"

@@ -29,6 +29,8 @@ def _driven(note: Note, m: Mention) -> bool:
     if note.has("drives", "not_driven", max(0, m.first - 7), m.last + 5):
         return False
     first, last = note.sentence(m.first)
+    if note.has("scope", "future", max(first, m.first - 12), m.first):
+        return False
     return note.has("drives", "drove", max(first, m.first - 10), min(last, m.last + 6))
 
 

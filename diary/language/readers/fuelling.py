@@ -24,7 +24,9 @@ def _stands(note: Note, a: int, b: int) -> bool:
     if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned):
         return False
     floor = max(note.index(clause.start) if clause else 0, a - 7)
-    if note.has("scope", "future", floor, a + 1) or note.has("scope", "modal", a - 3, a) or note.has("scope", "others", floor, b + 3):
+    if note.has("scope", "future", floor, a + 1) or note.has("scope", "modal", a - 3, a) or (
+        note.has("scope", "others", floor, b + 3) and not note.has("scope", "own", a, b + 5)
+    ):
         return False
     denied = [y for _, y in note.cues("scope", "negation") if y < a and a - y <= 3 and note.strange(y, a) <= 1]
     if denied and not any(note.gaps[i] for i in range(denied[-1] + 1, a + 1)):

@@ -16,13 +16,15 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     note = lay_out(utterance, context)
     drafts: list[Draft] = []
     known: set[tuple[str, float, str | None, str]] = set()
+    last: Mention | None = None
     for m in [*of_role(note, "measure"), *_ratings(note)]:
         quantity = str(m.facts["quantity"])
         of = _of(note, m, quantity)
         once = "" if quantity in ("current", "time", "volume") else of
         key = (quantity, m.value, m.unit, once)
-        if key in known:
+        if key in known or (last is not None and last.value == m.value and m.facts["quantity"] == last.facts["quantity"] and m.first - last.last <= 4):
             continue
+        last = m
         known.add(key)
         fields: dict[str, object] = {
             "quantity": quantity,
@@ -52,6 +54,8 @@ def _ratings(note: Note) -> list[Mention]:
 def _of(note: Note, m: Mention, quantity: str) -> str:
     """What the figure belongs to, in the speaker's words: place, thing, condition."""
     place = _place(note, m)
+    if "other" in note.words[max(0, m.first - 5) : m.first]:
+        place = "other"
     thing = _thing(note, m)
     name = thing.name if thing else ""
     words = [w for w in place.split() if w not in name.split()] + ([name] if name else [])

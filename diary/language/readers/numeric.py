@@ -274,6 +274,10 @@ def _unhour(note: Note, mentions: list[Mention]) -> list[Mention]:
 def _take_back(note: Note) -> None:
     """Mark numbers that the speaker corrects at once: "fourteen point eight no sorry fourteen point six gallons"."""
     between = word_list("scope", "correction_between")
+    for a, b in note.cues("scope", "retract"):
+        if not any(m.first > b and m.first - b <= 9 for m in note.mentions):
+            for m in [m for m in note.mentions if m.last < a and a - m.last <= 4][-1:]:
+                m.dropped = True
     for a, b in note.cues("scope", "correction"):
         before = [m for m in note.mentions if m.last < a and a - m.last <= 4]
         after = [m for m in note.mentions if m.first > b and m.first - b <= 9]

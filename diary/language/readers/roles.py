@@ -44,13 +44,15 @@ class Topic:
     unit: str
     places: bool
     ranges: dict[str, tuple[float, float]]
+    typical: tuple[float, ...] = ()
 
 
 @cache
 def topics() -> tuple[Topic, ...]:
     """All topics of the data file."""
     return tuple(
-        Topic(name, raw["quantity"], raw["unit"], raw.get("places", False), {u: (lo, hi) for u, (lo, hi) in raw["range"].items()})
+        Topic(name, raw["quantity"], raw["unit"], raw.get("places", False), {u: (lo, hi) for u, (lo, hi) in raw["range"].items()},
+              tuple(raw.get("typical", ())))
         for name, raw in table("measures")["topics"].items()
     )
 
@@ -111,11 +113,11 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "volume":
         if fuel_score(note, m) >= 2:
             m.role = "fuel"
-        elif _near(note, m, "volume", 8, 5) and not _shopping(note, m) and (unit not in FUEL_UNITS or _fluid_near(note, m)):
+        elif _near(note, m, "volume", 14, 5) and not _shopping(note, m) and (unit not in FUEL_UNITS or _fluid_near(note, m)):
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
         if (
-            _near(note, m, "length", 9, 6)
+            _near(note, m, "length", 12, 6)
             and not _adjective(note, m)
             and not _shopping(note, m)
             and not note.has("scope", "made_with", max(0, m.first - 8), m.first - 1)
@@ -134,7 +136,7 @@ def _by_unit(note: Note, m: Mention) -> None:
             or (dimension in ("voltage", "pressure") and _adjective(note, m))
         ):
             m.role = ""
-    if m.role == "measure" and not _measured(note, m):
+    if m.role == "measure" and (not _measured(note, m) or any(b == m.first - 1 for _, b in note.cues("scope", "to_do"))):
         m.role = ""
 
 
@@ -249,9 +251,21 @@ def _counts_next(note: Note, m: Mention) -> bool:
     if note.talk.words[nxt].place is not None:
         return False
     thing = next((t for t in note.talk.things if t.first <= nxt <= t.last), None)
-    if thing is not None and note.talk.words[nxt].thing is not None:
+    if thing is not None:
         return m.value == 1 or note.words[thing.last].endswith("s")
-    return word.endswith("s") or not _clause_opens(note, nxt)
+    return word.endswith("s") and not _clause_opens(note, nxt) and not _verb(note, nxt)
+
+
+def _verb(note: Note, i: int) -> bool:
+    word = note.talk.words[i]
+    return word.action is not None or (word.symptom is not None and not word.symptom.data.get("noun")) or word.fold in _everyday_verbs()
+
+
+@cache
+def _everyday_verbs() -> frozenset[str]:
+    from diary.language.clauses import _verbs
+
+    return frozenset(_verbs())
 
 
 def _sounds_like_money(note: Note, m: Mention) -> bool:
@@ -347,7 +361,7 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             break
         if thing.kind == "component" or m.first - thing.last > 6:
             break
-    if any(thing for thing in note.talk.things if m.last + 1 < thing.first <= m.last + 4 and note.words[m.last + 1] in ("on", "for") and is_fastener(thing, True) and note.strange(m.last, thing.first) == 0):
+    if any(thing for thing in note.talk.things if m.last + 1 < thing.first <= m.last + 4 and note.words[m.last + 1] in ("on", "for") and note.words[m.last + 2] not in ("a", "an", "another", "some") and is_fastener(thing, True) and note.strange(m.last, thing.first) == 0):
         score = max(score, 2.6)
     if note.words[m.last + 1 : m.last + 3] in (["on", "them"], ["on", "it"], ["on", "those"], ["on", "each"], ["on", "both"], ["on", "all"]) and any(x.role == "torque" for x in note.mentions if x.last < m.first):
         score = max(score, 2.4)
@@ -357,7 +371,7 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             torqued = any(x.role == "torque" for x in note.mentions if x.last < m.first)
             strong = b - a >= 1
             if (earlier and strong) or torqued:
-                score = max(score, 3.2 if torqued or strong else 2.0)
+                score = max(score, 3.2 if strong else 1.9)
     previous = [x for x in note.mentions if x.last < m.first and x.role == "torque"]
     if previous and m.first - previous[-1].last <= 14 and not note.mention_between(previous[-1].last, m.first):
         if note.has("scope", "document", previous[-1].last + 1, m.first) or note.has("scope", "should", previous[-1].last + 1, m.first):
@@ -452,7 +466,7 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
                 if 0 < a - m.last <= 1 and b <= last:
                     score = max(score, weight - 1.2 if active else 0.9)
             elif b < m.first and a >= floor:
-                if note.mention_between(b, m.first, lambda x: x.facts.get("topic") == topic.name or x.facts.get("quantity") == topic.quantity):
+                if note.mention_between(b, m.first, lambda x: x.role == "" or x.facts.get("quantity") == topic.quantity):
                     continue
                 score = max(score, weight - STRANGE * min(2, note.strange(b, m.first)) - 0.06 * (m.first - b))
     if active and any(0 < a - m.last <= 1 for a, _ in _topic_cues(note, f"{topic.name} after")):
@@ -464,7 +478,15 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
             gap = m.first - p.last
             if gap <= 22:
                 series = 2.6 - 0.06 * gap - 0.35 * min(3, note.strange(p.last, m.first))
+    again = [
+        x for x in note.mentions
+        if x.last < m.first and x.role == "measure" and x.facts.get("quantity") == topic.quantity and x.facts.get("topic", topic.name) == topic.name
+    ]  # fmt: skip
+    if again and 0.4 <= (m.value + 0.01) / (again[-1].value + 0.01) <= 2.5 and note.has("scope", "now_again", m.first - 3, m.last + 2):
+        score = max(score, 2.3)
     placed = _place_beside(note, m)
+    if active and topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal":
+        score += 0.9
     if topic.places and placed and (active or _hinted(note, m, topic)):
         score += 2.0
     total = max(score, series) + 0.4 * min(score, series)
@@ -496,7 +518,7 @@ def _active(note: Note, m: Mention, topic: Topic) -> bool:
     same = [x.last for x in note.mentions if x.last < m.first and x.facts.get("quantity") == topic.quantity]
     other = [
         x.last for x in note.mentions
-        if x.last < m.first and (x.role == "torque" or (x.role == "measure" and x.facts.get("quantity") != topic.quantity))
+        if x.last < m.first and ((x.role == "torque" and topic.places) or (x.role == "measure" and x.facts.get("quantity") != topic.quantity))
     ]  # fmt: skip
     latest = max([*said, *same], default=-1)
     return latest >= 0 and m.first - latest <= 70 and latest > max(other, default=-1)

@@ -77,11 +77,12 @@ def _stands(note: Note, m: Mention) -> bool:
     hearsay = note.nearest_before("scope", "hearsay", m.first, 7)
     if hearsay and not note.mention_between(hearsay[1], m.first):
         return False
-    if note.has("torques", "untouched", max(0, m.first - 9), m.last + 8) and not _document(note, m, None):
+    left = [b for a, b in note.cues("torques", "untouched") if a >= m.first - 9 and b < m.first]
+    if left and not any(left[-1] < a and b < m.first for a, b in note.cues("torques", "applied")):
         return False
     if clause is None:
         return True
-    if note.has("torques", "doubtful", m.first - 6, m.last + 4):
+    if note.has("torques", "doubtful", m.first - 6, m.last + 8):
         return False
     if clause.negated and _denied(note, m):
         return False
@@ -136,7 +137,7 @@ def _named_after(note: Note, m: Mention) -> Thing | None:
     if i < len(note.words) and note.words[i] in ("on", "for") and not note.gaps[i]:
         for thing in note.talk.things:
             if i < thing.first <= i + 3 and note.strange(i, thing.first) <= 0 and is_fastener(thing) and not thing.other:
-                if "that" in note.words[i : thing.first + 1] and not is_fastener(thing, True):
+                if "that" in note.words[i : thing.first + 1] and any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 20)):
                     return None
                 following = next((x for x in note.mentions if x.first > m.last), None)
                 if following and following.role == "torque" and 0 <= following.first - thing.last <= 3 and _has_before(note, m):

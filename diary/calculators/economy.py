@@ -483,10 +483,11 @@ def _again(old: Span, s: _Stop, fuel: float, scale: float, inverse: bool) -> Spa
 
 
 def _settle(spans: list[Span], gaps: list[Gap], doubtful: list[tuple[int, float]]) -> None:
-    """Where the odometer went much further than the trip meter and the economy by it is far from this machine's
-    usual, a fill was missed.
+    """Where odometer and trip meter disagree and only the trip gives an economy near this machine's usual.
 
-    The span is then withdrawn (its fuel is not all there) and a gap says so; otherwise the odometer stands, flagged.
+    If the odometer went much further, a fill was missed: the span is withdrawn (its fuel is not all there) and a gap
+    says so. If it went less far, one of its readings was misheard: the trip takes its place, marked estimated.
+    Otherwise the odometer stands, flagged.
     """
     places = {i for i, _ in doubtful}
     sound = sorted(s.fuel / s.distance for i, s in enumerate(spans) if i not in places)
@@ -504,6 +505,14 @@ def _settle(spans: list[Span], gaps: list[Gap], doubtful: list[tuple[int, float]
             )
             gaps.append(Gap(span.from_note, span.to_note, span.from_at, span.to_at, "missed_fill", text, span.to_note))
             del spans[i]
+        elif trip > 1.25 * span.indicated and rate > 1.4 * usual and 0.7 < by_trip / usual < 1.4:
+            true = span.distance * trip / span.indicated
+            value = economy_value(true, span.fuel, span.distance_unit, span.fuel_unit, span.unit)
+            spread = quotient_spread(value, true, span.distance_sd, span.fuel, span.fuel_sd)
+            flags = (*span.flags, "the trip meter is taken, the odometer seems misread")
+            spans[i] = replace(
+                span, distance=true, indicated=trip, value=value, plus_minus=spread, estimated=True, flags=flags
+            )
     gaps.sort(key=lambda g: g.to_at)
 
 

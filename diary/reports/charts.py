@@ -34,6 +34,7 @@ UNIT_NAMES = {
     "gal_imp_per_h": "imperial gallons per hour",
     "L_per_h": "litres per hour",
     "h": "hours",
+    "mi": "miles",
 }
 
 

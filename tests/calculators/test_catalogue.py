@@ -233,7 +233,7 @@ def test_questions_about_the_diary_are_left_alone(question: str) -> None:
 
 
 def test_with_the_languages_own_reading() -> None:
-    """The same through the language room, which is on the other side of the wall: routes must fit what it hands over."""
+    """The same through the language room, across the wall: routes must fit what it hands over."""
     numerals = pytest.importorskip("diary.language.numerals")
     reader = pytest.importorskip("diary.language.quantities")
     from diary.language.types import Locale

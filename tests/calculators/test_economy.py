@@ -161,6 +161,20 @@ def test_a_fill_missing_from_the_record_shows_between_two_meters() -> None:
     assert gap.reason == "missed_fill" and gap.to_note == "n16" and "missing" in gap.text
 
 
+def test_a_misread_odometer_gives_way_to_the_trip() -> None:
+    """1,450 heard as 1,350 at the fourth fill: 50 miles on ten gallons, where the trip says 150."""
+    fills = [brim(d, 10.0, 1000 + 150 * i, trip=150) for i, d in enumerate((1, 4, 7, 10, 13, 16, 19))]
+    fills[3].odometer = 1350
+    got = spans(fills, [reset(d) for d in (1, 4, 7, 10, 13, 16, 19)])
+    (mended,) = [s for s in got if s.to_note == "n10"]
+    assert (
+        mended.distance == 150
+        and mended.value == pytest.approx(15)
+        and mended.estimated
+        and "misread" in mended.flags[-1]
+    )
+
+
 def test_a_tank_far_from_the_usual_is_flagged() -> None:
     fills = [brim(d, 10.0, 1000 + 150 * i) for i, d in enumerate((1, 4, 7, 10, 13, 16))] + [brim(19, 10.0, 2100)]
     got = spans(fills)

@@ -54,7 +54,10 @@ def tokens(text: str) -> list[Token]:
 def fold(word: str) -> str:
     """One spelling for each word: lower case, straight apostrophes, UK and US the same ("Tyre" and "tire")."""
     word = word.lower().replace("’", "'")
-    return spelling()["fold"].get(word, word)
+    table = spelling()["fold"]
+    if word not in table and word.endswith("s") and "'" not in table.get(word[:-1], "'"):
+        return table[word[:-1]] + "s"
+    return table.get(word, word)
 
 
 @lru_cache(maxsize=65536)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table
 from diary.language.text import fold, stem
-from diary.language.types import Hit
+from diary.language.types import Clause, Hit
 
 
 @dataclass(slots=True)
@@ -189,9 +189,15 @@ def _scoped(t: Talk, v: int, m: Mood) -> Mood:
     if clause is not None:
         if clause.other_machine or clause.retracted:
             m.subject = "other"
-        if clause.hypothetical or clause.question:
+        if clause.question or clause.hypothetical and not _condition_later(t, v, clause):
             m.unreal = True
     return m
+
+
+def _condition_later(t: Talk, v: int, clause: Clause) -> bool:
+    """True where the condition of a hypothetical clause begins only after word v: "ordered a seal and if that does not stop it ..."."""
+    at = [j for j, w in enumerate(t.words) if clause.start <= w.token.start < clause.end and w.fold in group("conditional")]
+    return bool(at) and at[0] > v
 
 
 def scoped_mood(t: Talk, v: int) -> Mood:
@@ -206,21 +212,24 @@ def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str
     named by one of those words comes first ("topped it up": the oil, not the seal).
     """
     if among is not None:
-        fitting = [th for th in t.things if th.last < v and not th.other and th.known and th.words[-1] in among]
+        fitting = [
+            th for th in t.things
+            if th.last < v and not th.other and th.known and th.words[-1] in among and (th.hit is not None or th.place_only)
+        ]  # fmt: skip
         if fitting:
             return fitting[-1]
     best: Thing | None = None
     lowest = 9
     for thing in reversed(t.things):
-        if thing.last >= v or thing.other or not thing.known:
+        if thing.last >= v or thing.other or not thing.known or (thing.hit is None and not thing.place_only):
             continue
-        if v - thing.last > 45:
+        if v - thing.last > 80:
             break
         beside = t.fold(thing.first - 1) in group("beside")
         rank = (4 if thing.kind == "consumable" else 0) + (2 if beside else 0)
         agrees = plural is None or thing.plural == plural or bool(plural and thing.count and thing.count > 1)
         rank += 0 if agrees else 1 if not plural else 3
-        rank += (v - thing.last) // 18  # what was said long before is less likely meant
+        rank += (v - thing.last) // 22  # what was said long before is less likely meant
         if rank < lowest:
             best, lowest = thing, rank
     return best
@@ -255,7 +264,7 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
             listed = following is not None and following.article in ("a", "an", "the", "some", "one") and len(found) > 0
             if following is None or t.gap(j) == 2 or not (joined or comma or listed):
                 break
-            if following.words[-1] in group("standing_for") or not following.known and following.old:
+            if following.article in ("no", "any") or following.words[-1] in group("standing_for") or not following.known and following.old:
                 break
             if _is_subject(t, following) or not (following.known or joined):
                 break
@@ -410,13 +419,14 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         return []
     if not things and action in ("drained", "removed"):
         for j in range(end + 1, min(end + 7, len(t.words))):
-            if t.fold(j) in ("of", "from") and (source := t.at.get(j + 1)) is not None and source.known and not t.gap(j):
+            if t.fold(j) in ("of", "from") and (source := t.at.get(j + 1)) is not None and (source.known or source.words[-1] in group("heads")) and not t.gap(j):
                 things, pronoun, last = [source], False, source.last
                 break
         if action == "removed" and things:
             things = []
     if things and not pronoun and set(things[-1].words) & group("defects"):
-        target = _target(t, things[-1])
+        tires = antecedent(t, v, None, group("aired")) if things[-1].words[-1] in ("hole", "puncture") else None
+        target = tires or _target(t, things[-1])
         things = [target] if target is not None else things
         pronoun = target is not None and target.last < v
     if particle and things and not pronoun:
@@ -721,7 +731,7 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
     claimed = {id(d.thing) for d in sofar}
     found: list[Deed] = []
     for thing in t.things:
-        if id(thing) in claimed or not thing.known or thing.other or not (thing.new or t.fold(thing.first - 1) == "plus"):
+        if id(thing) in claimed or not thing.known or thing.other or not (thing.new or "plus" in (t.fold(thing.first), t.fold(thing.first - 1))):
             continue
         k, before = thing.last + 1, t.fold(thing.first - 1)
         behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
@@ -783,6 +793,11 @@ def _light(t: Talk) -> list[Deed]:
                 things, pronoun, last = _objects(t, v + 2)
                 m = _scoped(t, k, mood(t, k))
                 found.extend(Deed("checked", "look at", th, v, last, "light", m, pronoun) for th in things)
+        elif w in ("pumped", "aired", "inflated", "blew") and t.words[v].action is None:
+            things, pronoun, last = _objects(t, v + 1, group("aired"))
+            if things and t.fold(last + 1) in ("to", "up", "back") and things[0].words[-1] in group("aired"):
+                m = _scoped(t, v, mood(t, v))
+                found.extend(Deed("topped up", "pump up to", th, v, last, "light", m, pronoun) for th in things)
         elif w == "gave" and t.gap(v + 1) == 0:
             things, pronoun, last = _objects(t, v + 1)
             if not things:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cache
 
-from diary.language.readers.deeds import Deed, _is_subject, _objects, antecedent, deeds, mood
+from diary.language.readers.deeds import Deed, _condition_later, _is_subject, _objects, antecedent, deeds, mood
 from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table, talk
 from diary.language.readers.work import is_fluid, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
@@ -30,6 +30,7 @@ class Mention:
     cost: float | None = None
     supplier: str | None = None
     name: str = ""
+    by_price: bool = False  # only a price says that it was bought
     also: list[Thing] = field(default_factory=list)
 
 
@@ -87,7 +88,10 @@ def _mentions(t: Talk, context: Context) -> list[Mention]:
 
 def _scope_ok(t: Talk, k: int) -> bool:
     clause = t.words[k].clause
-    return clause is None or not (clause.other_machine or clause.retracted or clause.question or clause.hypothetical)
+    if clause is None:
+        return True
+    unreal = clause.question or (clause.hypothetical and not _condition_later(t, k, clause))
+    return not (clause.other_machine or clause.retracted or unreal)
 
 
 def _fitted(t: Talk, context: Context) -> list[Mention]:
@@ -120,7 +124,7 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
 def _moved_about(t: Talk, deed: Deed) -> bool:
     """ "swapped the wheels left to right": the same things in other places."""
     after = max(deed.last, deed.thing.last) + 1
-    return (t.gap(after) == 0 and t.fold(after) in table("work")["moved_about"]) or bool({"wheel", "wheels", "tire", "tires"} & set(deed.thing.words))
+    return (t.gap(after) == 0 and t.fold(after) in table("work")["moved_about"]) or deed.thing.words[-1] in ("wheel", "wheels", "tire", "tires")
 
 
 def _knowable(deed: Deed) -> bool:
@@ -404,7 +408,9 @@ def _head_of(t: Talk, thing: Thing) -> Thing:
 def _coordinated_before(t: Talk, thing: Thing) -> list[Thing]:
     found = [thing]
     k = thing.first - 1
-    while t.fold(k) in ("and", "plus") and (before := t.ending.get(k - 1)) is not None and before.known:
+    while t.fold(k) in ("and", "plus") and (before := t.ending.get(k - 1)) is not None and (
+        before.known or (_headed(before) and not before.bare)
+    ):
         found.insert(0, before)
         k = before.first - 1
     return found
@@ -464,7 +470,9 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
             continue
         how = _priced(t, thing)
         if how:
-            found.append(_mention(t, thing, "bought", thing.first, thing.last, 0.82 if thing.known else 0.7))
+            mention = _mention(t, thing, "bought", thing.first, thing.last, 0.82 if thing.known else 0.7)
+            mention.by_price = True
+            found.append(mention)
     return found
 
 
@@ -525,7 +533,7 @@ def _refused(t: Talk, thing: Thing) -> bool:
 
 def _priced(t: Talk, thing: Thing) -> bool:
     """True where the thing is named with the price that was paid for it."""
-    if _refused(t, thing):
+    if _refused(t, thing) or _head_of(t, thing) is not thing:
         return False
     paid = tuple(tuple(fold(w) for w in p.split()) for p in table("parts")["price"]["paid"])
     # "forty eight fifty for a fan clutch"
@@ -534,6 +542,8 @@ def _priced(t: Talk, thing: Thing) -> bool:
         if k >= 0 and _money_ends(t, k):
             return True
     k = thing.last + 1
+    if t.fold(k) in ("for", "of") and (tail := t.at.get(k + 1)) is not None and tail.known and not t.gap(k):
+        k = tail.last + 1  # "bearing kit for the trailer hub was eighteen even"
     if t.gap(k) == 2 or k >= len(t.words):
         return False
     size = _at(t, k, paid)
@@ -646,11 +656,13 @@ def _merged(mentions: list[Mention]) -> list[Mention]:
     kept: list[Mention] = []
     for m in sorted(mentions, key=lambda m: m.start):
         m.name = m.name or m.thing.full
-        twin = next((k for k in kept if same_thing(k.name, m.name) and (k.state in rank) == (m.state in rank)), None)
+        twin = next((k for k in kept if _one_part(k.name, m.name) and (k.state in rank) == (m.state in rank)), None)
         if twin is None:
             kept.append(m)
             continue
         further = m if rank.get(m.state, 0) > rank.get(twin.state, 0) else twin
+        if "ordered" in (m.state, twin.state) and further.by_price:  # the price of what was ordered
+            further = twin if further is m else m
         twin.state, twin.confidence = further.state, max(further.confidence, twin.confidence)
         if twin.cost is None:
             twin.cost = m.cost
@@ -663,11 +675,19 @@ def _merged(mentions: list[Mention]) -> list[Mention]:
     return kept
 
 
+def _one_part(a: str, b: str) -> bool:
+    """The same part, or the kit it comes in: "float needles", "float needle kits"."""
+    if same_thing(a, b):
+        return True
+    left, right = [w for w in key(a) if w not in ("kit", "set")], [w for w in key(b) if w not in ("kit", "set")]
+    return bool(left) and left == right
+
+
 def _open_part(name: str, context: Context) -> dict[str, object] | None:
     """The latest earlier entry of the same part that is not fitted yet."""
     followed = {p.get("thread") for p in context.parts}
     for part in reversed(context.parts):
-        if part.get("state") in OPEN_STATES and part.get("id") not in followed and same_thing(str(part.get("name") or ""), name):
+        if part.get("state") in OPEN_STATES and part.get("id") not in followed and _one_part(str(part.get("name") or ""), name):
             return part
     return None
 

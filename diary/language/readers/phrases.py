@@ -38,6 +38,14 @@ def group(name: str) -> frozenset[str]:
     return frozenset(fold(w) for w in words)
 
 
+def folded(word: str) -> str:
+    """The word as the readers compare it: `text.fold`, and its plural likewise ("tyres" is "tires")."""
+    single = fold(word)
+    if single == word.lower() and word.endswith("s") and fold(word[:-1]) != word[:-1].lower():
+        return fold(word[:-1]) + "s"
+    return single
+
+
 @dataclass(slots=True)
 class Word:
     """A token with what the readers ask of it: folded form, break before it (0 none, 1 comma, 2 full stop), thing and action on it."""
@@ -76,6 +84,7 @@ class Thing:
     plural: bool = False
     bare: bool = False  # neither article nor number before it
     words: tuple[str, ...] = ()
+    place_only: bool = False  # a corner that stands for its tire
 
     @property
     def full(self) -> str:
@@ -140,7 +149,7 @@ def _lay_out(utterance: Utterance) -> Talk:
     for token in utterance.tokens:
         between = utterance.text[before : token.start]
         gap = 2 if _STOP_MARK.search(between + " ") and between.strip() else 1 if _COMMA.search(between) else 0
-        words.append(Word(token, fold(token.lower), gap if words else 2))
+        words.append(Word(token, folded(token.lower), gap if words else 2))
         before = token.end
     starts = {w.token.start: i for i, w in enumerate(words)}
     for hit in utterance.hits:
@@ -191,10 +200,28 @@ def _chunk(t: Talk) -> None:
         if found is None:
             i += 1
             continue
+        _corner(t, found)
         t.things.append(found)
         t.at[found.first] = found
         t.ending[found.last] = found
         i = found.last + 1
+
+
+def _corner(t: Talk, thing: Thing) -> None:
+    """A corner named alone, where tires are spoken of, is the tire there: "the right rear", "both fronts"."""
+    if thing.known or thing.hit is not None or not all(t.words[k].place for k in range(thing.first, thing.last + 1) if t.fold(k) in thing.words):
+        return
+    place = t.words[thing.last].place
+    if place is None or place.data.get("axis") not in ("corner", "end") or not any(w.fold in group("tire_talk") for w in t.words):
+        return
+    if place.data.get("axis") == "end" and t.fold(thing.last) not in ("fronts", "rears"):
+        return
+    thing.plural = t.fold(thing.last).endswith("s")
+    spelled = next((w.token.lower.rstrip("s") for w in t.words if w.fold in ("tire", "tires")), "tire")
+    where = " ".join(w[:-1] if w in ("fronts", "rears") else w for w in thing.words)
+    thing.name = f"{where} {spelled}{'s' if thing.plural else ''}"
+    thing.words = (*where.split(), "tires" if thing.plural else "tire")
+    thing.known = thing.place_only = True
 
 
 def _is_stop(t: Talk, i: int) -> bool:
@@ -263,6 +290,15 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             end = k
             while end + 1 < n and words[end + 1].token.start < hit.end:
                 end += 1
+            if known_hit is None and body and any(t.fold(b) in group("not_parts") for b in body):
+                break  # "the cheap stuff | drain plug went in"
+            if article in ("a", "an") and not vessel and end > k and word.fold in group("spare") and _plural_word(t, end):
+                # "as a spare | tires were ...": the run-on made one name of two
+                for j in range(k + 1, end + 1):
+                    words[j].thing = Hit(hit.kind, hit.name, words[k + 1].token.start, hit.end, hit.data)
+                body.append(k)
+                last = k
+                break
             if known_hit is not None and (not (end == k and _heads(word.fold)) or stem(word.fold) == stem(t.fold(last))):
                 break
             if body and known_hit is None and article in ("a", "an") and _plural_word(t, end) and not vessel:
@@ -344,7 +380,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         "",
         plural,
         not opened,
-        tuple(fold(w) for w in names),
+        tuple(folded(w) for w in names),
     )
     thing.place = _place_after(t, last + 1)
     return thing

@@ -12,7 +12,7 @@ from functools import cache
 
 from diary.language.readers.deeds import PRONOUNS, antecedent, deeds, mood
 from diary.language.readers.phrases import Talk, Thing, group, table, talk
-from diary.language.readers.work import counts, same_thing, work_action
+from diary.language.readers.work import counts, fuller, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
 from diary.language.types import Context, Draft, Quantity, Utterance, When
 
@@ -156,7 +156,7 @@ def _refused(t: Talk, k: int, first_if: bool = True) -> bool:
 def _under(t: Talk, k: int, j: int, u: Utterance) -> list[Intent]:
     """Plans under a phrase of intention at word k; the verb should stand at word j."""
     while t.fold(j) in ("just", "also", "probably", "definitely", "finally", "still", "really", "actually", "then", "maybe", "go", "and", "try", "to", "at", "least", "only", "first", "have", "myself", "start") and t.gap(j) == 0:
-        if t.fold(j) == "have" and t.fold(j + 1) not in ("to",):
+        if t.fold(j) == "have" and t.fold(j + 1) not in ("to",) or t.fold(j) == "try" and t.fold(j + 1) not in ("to", "and"):
             break
         if t.fold(j) == "go" and _verb_at(t, j + 1, "base") is None and t.fold(j + 1) not in ("and", "ahead"):
             break
@@ -227,11 +227,12 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     object_at = j + size
     things = [th for th in t.things if object_at <= th.first <= last and not th.other]
     parts = [th for th in things if th.known]
-    pronoun = next((x for x in range(object_at, min(object_at + 2, last + 1)) if t.fold(x) in PRONOUNS and x not in t.at and not any(th.first <= x <= th.last for th in things)), None)
+    pronoun = next((x for x in range(object_at, min(object_at + 4, last + 1)) if t.fold(x) in PRONOUNS and x not in t.at and not any(th.first <= x <= th.last for th in things)), None)
     thing = parts[0] if parts else None
     if any(th.other for th in t.things if object_at <= th.first <= last):
         return None
     when = _when(t, u, k, last)
+    strict = when is not None and t.words[j].token.start <= when.start <= t.words[last].token.end
     dated = when is not None or _distance(t, u, j, last) is not None or _condition(t, object_at, last) != ""
     first_word = base.split()[0]
     if thing is None and pronoun is not None:
@@ -245,6 +246,15 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         if is_action and dated and first_word not in raw["never"]:
             return Intent(k, j, last, base, None, False, 0.65)
         return None
+    if thing is None and first_word in ("look", "check", "recheck", "test", "see", "inspect") and "again" in [t.fold(x) for x in range(j, last + 1)] and when is not None:
+        spoken_of = _component_before(t, j)
+        if spoken_of is not None:
+            return Intent(k, j, last, "check again" if first_word == "look" else base + " again", spoken_of, True, 0.7)
+    if first_word == "have" and things and things[0].kind == "place_of" and pronoun is None:
+        pronoun = next((x for x in range(object_at, last + 1) if t.fold(x) in PRONOUNS and x not in t.at), None)
+        spoken_of = _component_before(t, pronoun) if pronoun is not None else None
+        if spoken_of is not None:
+            return Intent(k, j, last, "have the shop do", spoken_of, True, 0.72)
     if first_word in ("reset", "zero") or (thing is not None and thing.kind == "meter"):
         return None
     if thing is None:
@@ -262,7 +272,7 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         causative = thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None or following in ("done", "sorted", "fixed", "looked", "seen", "out", "off", "back", "in", "on", "apart")
         if first_word in ("get", "have") and causative:
             return Intent(k, j, last, base, thing, False, 0.86)
-        if dated or _elsewhere(t, thing.last + 1, last):
+        if strict or _condition(t, thing.last + 1, last) or _elsewhere(t, thing.last + 1, last):
             return Intent(k, j, last, base, thing, False, 0.8)
         return None
     if first_word in raw["never"] and not is_action and first_word not in raw["maybe"]:
@@ -397,7 +407,10 @@ def _due(t: Talk, u: Utterance) -> list[Intent]:
         dated = _when(t, u, thing.first, last) is not None or any(t.words[x].number is not None for x in range(k + 1, min(k + 4, len(t.words))))
         if m.negated or not dated:
             continue
-        found.append(Intent(thing.first, thing.first, last, "", thing, False, 0.78))
+        first = thing.first
+        while first > 0 and t.gap(first) < 1 and t.ending.get(first - 1) is not None and t.words[first - 1].thing is not None and first - 1 > k - 8:
+            first = t.ending[first - 1].first  # "oil" + "change"
+        found.append(Intent(first, first, min(last, k + 6), "", thing, False, 0.78))
     return found
 
 
@@ -482,6 +495,10 @@ def _what(t: Talk, intent: Intent, when: When | None) -> str:
         if base.split()[0] == "do":
             base = "do"
         return f"{base} {intent.thing.full}".strip()
+    if intent.thing is not None and base and intent.thing.known and len(intent.thing.words) == 1 and intent.thing.first > intent.verb:
+        longer = fuller(t, intent.thing)
+        if longer != intent.thing.full:
+            return f"{base} {longer}"
     last = intent.last
     if when is not None:
         i = t.index(when.start)

@@ -24,7 +24,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         component = component_name(t, deed, action)
         if action == "tightened" and any(same_thing(component, fastener) for fastener in torqued):
             continue
-        if action == "topped up" and filled and (deed.pronoun or deed.thing.kind == "machine" or "tank" in deed.thing.words):
+        if action == "topped up" and filled and " " not in component.replace("it", "") and (deed.pronoun or deed.thing.kind == "machine" or "tank" in deed.thing.words):
             continue
         if any(d.fields["action"] == action and same_thing(str(d.fields["component"]), component) for d in drafts):
             continue
@@ -46,6 +46,9 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
         name = ""
         if verb in raw["airs"] and not _names_object(t, v):
             name = "tires"
+        elif hit.data.get("class") == "topped up" and not any(d.at == v for d in deeds(t)):
+            fluids = [th for th in t.things if th.kind == "consumable" and is_fluid(th)]
+            name = fluids[-1].name if fluids and not any(w.fold in ("gallon", "gallons", "pump", "fuel", "trip", "odometer") for w in t.words) else ""
         elif hit.data.get("class") == "bled" and not _names_object(t, v):
             systems = [w.thing.data.get("path") or () for w in t.words if w.thing is not None and w.thing.kind in ("component", "consumable", "fastener")]
             name = next((n for system, n in raw["bleeds"].items() if any(system in path for path in systems)), "")
@@ -58,7 +61,10 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
         spoken = antecedent(t, v, None, group("aired")) if name == "tires" else None
         where = "" if name != "tires" or (place and place.data.get("folded", place.name).startswith("all")) else place.data.get("folded", place.name) if place else (spoken.full if spoken is not None else "")
         if spoken is not None and not place:
-            thing = spoken
+            where = spoken.place or " ".join(w for w in spoken.full.split()[:-1])
+            place_known = bool(where)
+            words = f"{where} tire{'s' if spoken.plural else ''}" if place_known else "tires" if spoken.plural else "tire"
+            thing = Thing(v, v, word.token.start, word.token.end, words, True, spoken.hit, words=tuple(words.split()))
         else:
             words = f"{where} {name}".strip() if place else name
             thing = Thing(v, v, word.token.start, word.token.end, words, True, None, words=tuple(words.split()))
@@ -78,6 +84,8 @@ def work_action(t: Talk, deed: Deed) -> str | None:
     action = deed.action
     if action in raw["no_work"] or deed.verb in raw["no_work_verbs"] or (deed.pronoun and deed.verb in raw["no_pronoun"]):
         return None
+    if deed.verb == "spray with" and any(t.fold(j) in ("soap", "soapy", "water") for j in range(deed.at, min(deed.at + 8, len(t.words)))):
+        return None  # looking for bubbles
     if deed.said == "passive" and deed.verb.split()[0] in raw["stative"]:
         return None
     for word, said in raw["by_verb"].items():
@@ -86,6 +94,8 @@ def work_action(t: Talk, deed: Deed) -> str | None:
             break
     action = raw["named"].get(action, action)
     words = deed.thing.words
+    if deed.said == "state" and deed.thing.words[-1] == "kit" and not deed.back:
+        return "replaced"
     if deed.said in ("state", "bare") and action in ("replaced", "fitted") and not deed.back and deed.action != "checked":
         action = "fitted" if deed.thing.words[-1] in raw["sundries"] else "replaced"
     if action in ("fitted", "replaced", "topped up") and is_fluid(deed.thing):
@@ -147,10 +157,10 @@ def component_name(t: Talk, deed: Deed, action: str) -> str:
         fluid = next((th for th in t.things if deed.at < th.first <= deed.at + 12 and th.kind == "consumable" and is_fluid(th) and t.fold(th.first - 1) in ("with", "of", "up", "off", "in")), None)
         if fluid is not None and fluid.name not in name:
             return f"{name} {fluid.name}"
-    if action == "checked" and tires and "gage" in fold_all(deed.verb) and len(thing.words) <= 2:
-        return name + " pressures" if name.endswith("tire") else name[:-1] + " pressures" if name.endswith("tires") else name
+    if action == "checked" and tires and ("gage" in fold_all(deed.verb) or deed.said == "light") and len(thing.words) <= 2:
+        return name.rstrip("s") + " pressures"
     if action == "adjusted" and tires and not {"pressure", "pressures"} & set(thing.words):
-        name = name + " pressures"
+        name = (name[:-1] if name.endswith("s") and name.split()[-1] in ("tires", "tyres") else name) + " pressures"
     return name
 
 
@@ -177,9 +187,11 @@ def fuller(t: Talk, thing: Thing) -> str:
 
 
 def same_thing(a: str, b: str) -> bool:
-    """True where two names speak of one thing: the shorter one's words all stand in the longer."""
-    left, right = set(key(a)), set(key(b))
-    return bool(left and right) and (left <= right or right <= left)
+    """True where two names speak of one thing: the same head, and the shorter one's words all in the longer ("seal", "hub seal")."""
+    left, right = key(a), key(b)
+    if not left or not right or left[-1] != right[-1]:
+        return False
+    return set(left) <= set(right) or set(right) <= set(left)
 
 
 def confidence(deed: Deed, action: str) -> float:

@@ -111,7 +111,7 @@ class Conversation:
             settled = self._settle(text, waiting, at)
             if settled is not None:
                 return settled
-        asks = turns.is_question(text, self._last_kind == "question")
+        asks = turns.is_question(text, self._last_kind == "question" or (self._answer is not None and len(words(text)) <= 3))
         if not asks and corrections.looks(text, bool(self._recent)):
             corrected = self._correct(text, at)
             if corrected is not None:
@@ -236,6 +236,8 @@ class Conversation:
             self._auto_settle(entry)
         written = self._written(entry)
         still = [g for g in opened if any(x["id"] == g["id"] for x in self.diary.gaps())]
+        if not written and not opened and entry.note is not None:
+            written = self._continued(text, entry.note.id)
         if not written and not opened:
             self._recent = []
             return Turn(text, "chatter", "")
@@ -243,6 +245,24 @@ class Conversation:
         self._recent_note = entry.note.id if entry.note else None
         made = Turn(text, "note", spoken.sentence(self._told(written)) if written else "", None, written, list(entry.gone))
         return self._with_gap(made, still)
+
+    def _continued(self, text: str, note: str) -> list[Any]:
+        """A bare figure that goes on from the measure before ("and thirteen point nine with the lights on")."""
+        from diary.language.numerals import read_numbers
+
+        rows = self._live(self._recent)
+        last = rows[-1] if rows else None
+        first = words(text)[0].text if words(text) else ""
+        numbers = [n for n in read_numbers(text) if n.kind in ("cardinal", "decimal", "digits")]
+        if last is None or last.KIND != "measures" or first not in ("and", "then") or len(numbers) != 1:
+            return []
+        tail = text[numbers[0].end :].strip()
+        fields = {
+            "quantity": last.quantity, "value": numbers[0].value, "unit": last.unit,
+            "of": f"{(last.of or last.quantity).split(',')[0]}, {tail}" if tail else last.of,
+        }  # fmt: skip
+        entry = self.diary.add_record("measures", fields, note=note, what="gap")
+        return self._live([r.id for r in entry.written])
 
     def _written(self, entry: Entry) -> list[Any]:
         """The note's records as they stand after checks, corrected ones and threads included."""

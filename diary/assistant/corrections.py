@@ -268,7 +268,7 @@ def _figures(facts: Facts, said: _Said, pool: Sequence[Any], hints: set[tuple[st
     for record in pool:
         for name in FIGURES.get(record.KIND, ()):
             value = _current(record, name)
-            if value is None and not (record.KIND == "fills" and name in ("volume", "price_total", "odometer") or record.KIND == "parts"):
+            if value is None and not (dimension or hints):
                 continue
             score = 0.0
             if said.old:
@@ -292,7 +292,7 @@ def _figures(facts: Facts, said: _Said, pool: Sequence[Any], hints: set[tuple[st
                 score += 3 * overlap(things, _text(record))
             if value:
                 ratio = abs(log(max(new, 1e-9) / value)) if new > 0 and value > 0 else 9.0
-                if not said.old and not dimension and not hints and ratio > 1.7:
+                if not said.old and not dimension and not hints and ratio > 0.95:
                     continue
                 score -= min(2.5, ratio)
                 if value == new:
@@ -312,6 +312,7 @@ def _figures(facts: Facts, said: _Said, pool: Sequence[Any], hints: set[tuple[st
         kinds = {r.KIND for r, _ in near}
         same = [(r, n) for r, n in near if r.KIND == next(iter(kinds))] if len(kinds) == 1 else near
         if len(same) > 1:
+            same.sort(key=lambda c: (c[0].at, facts.order(c[0].note)))
             word = {"readings": "reading", "fills": "fill", "torques": "torque", "measures": "reading", "parts": "part"}.get(same[0][0].KIND, "one")
             return Proposal(
                 choices=[(r, _changes(r, n, new, unit)) for r, n in same], about=[_current(r, n) for r, n in same], wants=f"which {word}"

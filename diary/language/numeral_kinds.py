@@ -79,7 +79,7 @@ def cues() -> Cues:
     after = {
         key: _starting(raw[key])
         for key in (
-            "about_after", "over_after", "time_after", "time_pm", "age_after", "gear_after", "name_after", "name_small_after", "money_after",
+            "about_after", "over_after", "time_after", "time_pm", "age_after", "gear_after", "name_after", "name_small_after", "mix_after", "money_after",
             "per_volume", "label_now", "viscosity",
         )
     }  # fmt: skip
@@ -274,6 +274,9 @@ class _Settler:
             return True
         if not gap:
             return self.listed(a, b)
+        if gap == ("by",) and a.value == b.value and a.kind == "cardinal" and not self.unit(b.last):
+            a.last, a.kind = b.last, "name"  # "four by four"
+            return True
         if gap == ("(",) and a.value == b.value and self.words[b.last : b.last + 1] == [")"]:
             a.last = b.last + 1  # "forty-five (45)"
             return True
@@ -393,6 +396,11 @@ class _Settler:
                 return False
         if b.shape in ("dw", "ww") and b.value > 10 * a.value and int(b.groups[-1]) > a.value:
             return False
+        code = self.s.codes[b.last - 1]
+        if code in "hk" and not any(x in "hk" for x in self.s.codes[a.first : a.last]):
+            scale = self.s.vals[b.last - 1]
+            if 1 <= a.value < b.value / scale:
+                a.value *= scale  # "twelve to fourteen hundred"
         a.low, a.high, a.approx = a.value, b.value, True
         a.value, a.kind, a.last, a.alternatives = (a.value + b.value) / 2, "range", b.last, ()
         return True
@@ -412,6 +420,9 @@ class _Settler:
     def name(self, raw: Raw, index: int) -> None:
         """Give a number its kind, and the value its kind asks for."""
         if raw.kind not in MEASURES and raw.kind != "range":
+            return
+        if raw.kind == "fraction" and raw.digits and raw.value >= 1 and raw.last - raw.first == 1:
+            raw.kind = "ratio"  # "50/50"
             return
         s, words, c = self.s, self.words, self.c
         first, last = raw.first, raw.last
@@ -570,7 +581,11 @@ class _Settler:
         c, words = self.c, self.words
         if raw.plural:
             if len(raw.groups) == 2 and raw.shape == "dw" and 200 <= raw.value < 800:
+                raw.alternatives = ((raw.value, 0.1),)
                 raw.value, raw.kind = raw.value / 100, "ratio"
+                return True
+            if raw.shape == "www" and c.tire_low <= int(raw.groups[0]) <= c.tire_high:
+                raw.value, raw.kind = int(raw.groups[0]), "size"  # "thirty five twelve fifties"
                 return True
             if len(raw.groups) == 1 and raw.shape == "w" and c.tire_low <= raw.value <= c.tire_high:
                 raw.kind = "size"
@@ -587,6 +602,10 @@ class _Settler:
                 return True
         if self.begins_with("name_after", raw.last) and raw.value >= c.name_smallest and raw.value == int(raw.value):
             raw.kind = "name"
+            return True
+        if raw.shape == "ww" and sum(int(g) for g in raw.groups) == 100 and self.begins_with("mix_after", raw.last):
+            raw.alternatives = ((raw.value, 0.1),)
+            raw.value, raw.kind = int(raw.groups[0]) / int(raw.groups[1]), "ratio"
             return True
         if self.begins_with("name_small_after", raw.last) and raw.value < 20 and raw.kind == "cardinal":
             raw.kind = "name"
@@ -630,6 +649,12 @@ class _Settler:
                 return
             return
         per = self.begins_with("per_volume", raw.last)
+        if per and raw.shape == "dwd" and raw.groups[-1] == "9":  # pumps price in tenths of a cent
+            raw.value, raw.kind, raw.alternatives = int(raw.groups[0] + raw.groups[1]) / 100 + 0.009, "money", ()
+            return
+        if per and raw.kind == "fraction" and 100 < raw.value < 1000:
+            raw.value, raw.kind, raw.alternatives = raw.value / 100, "money", ()
+            return
         if per and raw.kind in ("cardinal", "decimal", "digits") and raw.shape:
             raw.kind = "money"
             if raw.shape in ("dw", "dzd", "12") and raw.value < 1000:
@@ -726,6 +751,8 @@ class _Settler:
             or (unit and self.begins_with("about_after", after))
         ):
             half = step / 2 if step > 1 else step
+            if raw.kind == "fraction":
+                half = value / 4 if value < 1 else 0.25  # "about a quarter"
             raw.approx, raw.low, raw.high = True, value - half, value + half
 
 

@@ -67,6 +67,9 @@ _VULGAR = {
 _SUFFIX = {"k": 10**3, "m": 10**6, "mm": 10**6, "mil": 10**6, "b": 10**9, "bn": 10**9, "g": 10**9}
 
 
+Block = tuple[str, str, int, int]  # pattern letter, digits, first token, next token
+
+
 @dataclass(slots=True)
 class Lexicon:
     """The number words of `data/numerals.toml`, each with its letter and value."""
@@ -449,8 +452,9 @@ class _Parser:
         if c == "f":
             return self._bare_fraction(i, i)
         if c == "x":
-            if self.vals[i] == 12 and (i == 0 or self.codes[i - 1] not in "dtyhkn"):
-                return i
+            if self.words[i] == "dozen" and self.codes[i + 1] == "w":
+                self.out.append(Raw(12, i, i + 1, "cardinal"))
+                return i + 1
             if self.words[i] == "few":
                 self.out.append(self._vague(i, i, i + 1))
                 return i + 1
@@ -738,7 +742,7 @@ class _Parser:
         total_first = i
         last_scale = 0
         have_total = False
-        blocks: list[tuple[str, str, int, int]] = []  # letter, digits, first token, next token
+        blocks: list[Block] = []  # letter, digits, first token, next token
         end = i
         while True:
             j = self.skip(i) if blocks or have_total else i
@@ -803,7 +807,7 @@ class _Parser:
                 continue
             if c == "h" and (not blocks or all(b[0] == "z" for b in blocks)):
                 block = self._hundreds(j)
-            elif c == "y" and blocks and self._is_denominator(j, blocks[-1]):
+            elif c in "yt" and blocks and self._is_denominator(j, blocks[-1]):
                 break
             elif c in "dtyn" or c == "D":
                 block = self._hundreds(j) or self.group(j)
@@ -821,8 +825,8 @@ class _Parser:
                 blocks = []  # "zero zero hundred twenty five"
             if block[0] == "H" and len(block[1]) > 3:
                 block = ("G", block[1], block[2])
-            if j != i and "u" in codes[i:j] and blocks and blocks[-1][0] in "dz" and block[0] in "dz":
-                break  # "three uh six": two numbers
+            if j != i and "u" in codes[i:j] and blocks and blocks[-1][0] in "dzw" and block[0] == blocks[-1][0]:
+                break  # "three uh six", "twelve er thirteen": two numbers
             if (
                 blocks
                 and block[0] in "123LDE"
@@ -866,9 +870,11 @@ class _Parser:
         got = self.group(j + 1)
         return got is not None and got[0] in "dw" and self.codes[self.skip(got[2])] in "hk"
 
-    def _is_denominator(self, j: int, top: tuple[str, str, int, int]) -> bool:
+    def _is_denominator(self, j: int, top: Block) -> bool:
         """Whether the tens word at token j is the lower half of a fraction ("eleven | thirty seconds")."""
         k = self.skip(j + 1)
+        if self.codes[j] == "t":
+            return self.vals[j] == 10 and self.codes[k] in "fB" and self.vals[k] == 1000  # "five ten thousandths"
         if self.codes[k] == "s" or (self.codes[k] == "f" and self.vals[k] < 10) or self.words[k : k + 1] == ["firsts"]:
             lower = self.vals[j] + (self.vals[k] or 1)
             if top[0] == "H" and self.codes[k] == "f":
@@ -878,7 +884,7 @@ class _Parser:
             return top[1] == "1"  # "one twenty-fifth"
         return False
 
-    def _oh_belongs(self, j: int, blocks: list[tuple[str, str, int, int]]) -> bool:
+    def _oh_belongs(self, j: int, blocks: list[Block]) -> bool:
         """Whether the word "oh" at token j is a zero: it stands between digits, or ends a string of them."""
         nxt = self.codes[self.skip(j + 1)]
         if nxt in "dtynzop":
@@ -890,7 +896,7 @@ class _Parser:
         said = sum(1 for b in blocks if b[0] in "dz")
         return said >= 2 or j + 1 >= self.n or self.unit_at(j + 1)
 
-    def _literals_join(self, a: tuple[str, str, int, int], b: tuple[str, str, int], j: int) -> bool:
+    def _literals_join(self, a: Block, b: tuple[str, str, int], j: int) -> bool:
         """Whether two numbers in digits are one that a recogniser tore apart ("4 42.5", "87 406", "1-25")."""
         gap = self.s.text[self.s.ends[a[3] - 1] : self.s.starts[j]]
         hyphen = gap == "-"
@@ -917,7 +923,7 @@ class _Parser:
         self.out.append(Raw(value, first, last, kind))
 
     def _finish_total(
-        self, total: float, first: int, last_scale: int, blocks: list[tuple[str, str, int, int]],
+        self, total: float, first: int, last_scale: int, blocks: list[Block],
         decimals: tuple[str, int] | None, end: int,
     ) -> int:  # fmt: skip
         """Add what follows the last scale word ("eighty seven thousand | four oh six")."""
@@ -951,7 +957,7 @@ class _Parser:
 
     def _emit(
         self,
-        blocks: list[tuple[str, str, int, int]],
+        blocks: list[Block],
         final: bool,
         decimals: tuple[str, int] | None = None,
         plural: bool = False,
@@ -959,7 +965,8 @@ class _Parser:
         """Put out the numbers that a run of groups falls into; decimals, fractions and plurals belong to the last."""
         pattern = "".join(b[0] for b in blocks)
         end = blocks[-1][3]
-        follows = decimals is not None or plural or (end < self.n and (self.unit_at(end) or self.codes[end] in "f&"))
+        follows = decimals is not None or plural or (end < self.n and (self.unit_at(end) or self.codes[end] == "f"))
+        follows = follows or (self.codes[end] == "&" and self._and_fraction(end + 1) is not None)
         if len(blocks) == 1:
             cuts: tuple[int, ...] = (1,)
         else:
@@ -975,6 +982,9 @@ class _Parser:
                 cuts = (len(blocks) - 1, 1)  # "sixteen thirteen | one battery terminal"
             if _ALL_TENS.fullmatch(pattern) and all(b[1][-1] == "0" for b in blocks):
                 cuts = (1,) * len(blocks)
+            elif pattern == "dwww" and self._tire(blocks):
+                self.out.append(Raw(int(blocks[0][1] + blocks[1][1]), blocks[0][2], end, "size", "dw"))
+                return end
             elif pattern == "dd" or pattern == "dz":
                 whole = self.n == blocks[-1][3] - blocks[0][2]
                 cuts = (2,) if (follows or whole or pattern == "dz") else (1, 1)
@@ -991,7 +1001,13 @@ class _Parser:
                 self.out.append(raw)
         return stop
 
-    def _number(self, part: list[tuple[str, str, int, int]], decimals: tuple[str, int] | None, plural: bool) -> Raw:
+    @staticmethod
+    def _tire(blocks: list[Block]) -> bool:
+        """ "two sixty five seventy five sixteen": width in mm, height in percent, rim in inches (ISO metric tyre sizes)."""
+        width, height, rim = int(blocks[0][1] + blocks[1][1]), int(blocks[2][1]), int(blocks[3][1])
+        return 125 <= width <= 405 and width % 5 == 0 and 25 <= height <= 95 and height % 5 == 0 and 10 <= rim <= 26
+
+    def _number(self, part: list[Block], decimals: tuple[str, int] | None, plural: bool) -> Raw:
         shape = "".join(b[0] for b in part)
         groups = tuple(b[1] for b in part)
         written = any(b[0] in "123LDE" for b in part)
@@ -1194,7 +1210,7 @@ def _tidy(value: float) -> float:
     return near if abs(value - near) < 1e-6 * max(1.0, abs(value)) * 1e-3 else round(value, 9)
 
 
-def _flat(blocks: list[tuple[str, str, int, int]]) -> list[str]:
+def _flat(blocks: list[Block]) -> list[str]:
     """The digits of groups put one after the other; a hundred after a prefix keeps its three places."""
     return [b[1] for b in blocks]
 

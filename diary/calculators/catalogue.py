@@ -318,7 +318,10 @@ def _slots(
         for name, slot in slots.items():
             if name in filled or bool(slot.get("after") or slot.get("before")) is not wants_cue:
                 continue
-            found = _fill(slot, text, quantities, numbers, used)
+            wanted = filled.get(slot["like"]) if "like" in slot else slot.get("unit")
+            if "like" in slot and wanted is None:
+                continue
+            found = _fill({**slot, "unit": wanted}, text, quantities, numbers, used)
             if found is not None:
                 filled[name] = found
     for name in slots:
@@ -334,6 +337,9 @@ def _fill(slot: dict[str, Any], text: str, quantities: Sequence[Any], numbers: S
     kind = slot["kind"]
     if kind == "word":
         return next((value for phrase, value in slot["words"].items() if _has(text, phrase)), None)
+    if kind == "quantities":
+        several = [convert(q.value, q.unit, slot["unit"]) for q in quantities if _fits(slot["unit"], q.unit)]
+        return several if len(several) > 1 else None
     if kind == "target_unit":
         taken = [(q.start, q.end) for q in quantities if q.start >= 0]
         free = [code for code, at in units_named(text) if not any(a <= at < b for a, b in taken)]

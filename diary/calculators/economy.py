@@ -70,7 +70,6 @@ class _Stop:
     price: float | None
     missed: bool
     reset: bool
-    meter_name: str = "odometer"
 
 
 def rollover_distance(before: float, now: float, wraps_at: float) -> float:
@@ -190,7 +189,7 @@ def _stops(
         elif trip is None and trips:
             trip = trips.get(fill.note)
         reset = fill.note in reset_notes
-        stops.append(_Stop(fill.at, fill.note, volume, var, brim, meter, sd, vague, trip, price, missed, reset, wanted))
+        stops.append(_Stop(fill.at, fill.note, volume, var, brim, meter, sd, vague, trip, price, missed, reset))
     return stops
 
 
@@ -253,6 +252,9 @@ class _Trips:
     def __init__(self, stops: list[_Stop], resets: Sequence[Reset], readings: Sequence[Reading]) -> None:
         self.resets = sorted(resets, key=lambda r: r.at)
         self.times = [r.at for r in self.resets]
+        # Resets told elsewhere than at a fill to the brim; without any, a zeroing at the start is all there is to know.
+        brims = {s.note for s in stops if s.brim}
+        self.stray = any(r.note not in brims for r in self.resets)
         self.odometers = {r.note: r.value for r in readings if r.meter == "odometer" and not r.approx}
         self.trips = {r.note: r.value for r in readings if r.meter == "trip" and not r.approx}
         for s in stops:
@@ -275,6 +277,8 @@ class _Trips:
         if b.trip is None:
             return None
         sd = _resolution_sd(b.trip)
+        if a.reset and not self.stray:
+            return (b.trip, sd, "") if b.trip > 0 else None
         first = i = bisect_left(self.times, a.at)
         inside: list[Reset] = []
         while i < len(self.times) and self.times[i] <= b.at:
@@ -358,6 +362,7 @@ def spans_and_gaps(
     spans: list[Span] = []
     gaps: list[Gap] = []
     doubtful: list[tuple[int, float]] = []  # (place in spans, distance by trip) where odometer and trip disagree
+    meter_name = "hours" if hours else "odometer"
     run: _Open | None = None
     broken: tuple[str, str, str] | None = None  # reason, text, note
     last_brim: _Stop | None = None
@@ -389,7 +394,7 @@ def spans_and_gaps(
         flags: tuple[str, ...] = ()
         guessed = False
         distance: float | None = None
-        sd, by, disagrees, backwards = 0.0, s.meter_name, 0.0, False
+        sd, by, disagrees, backwards = 0.0, meter_name, 0.0, False
         if a.meter is not None and s.meter is not None and not _changed(changes, a.at, s.at):
             step = s.meter - a.meter
             if step < 0 and rollover and step < -rollover / 2:

@@ -246,6 +246,14 @@ def test_with_the_languages_own_reading() -> None:
         ("what size fuse for a twelve amp fan", "fuse"),
         ("what wire do i need for thirty amps over fifteen feet", "wire"),
         ("what will thirty five psi at seventy degrees be when it drops to thirty degrees", "tyre-temperature"),
+        ("how many amps is a hundred fifty watts and a hundred twenty watts together", "together"),
+        ("how much coolant do i drain from a 12 litre system at thirty percent to get to fifty percent", "coolant"),
+        ("ten miles of markers by gps and the odometer says nine point seven miles how far off is it", "course"),
+        ("the tire went from 36 psi to 33.5 psi in ten days how fast is it leaking", "leak"),
+        ("what do i set the wrench to for 80 foot pounds with a 2 inch crowfoot on an 18 inch wrench", "adapter"),
+        ("what torque is 100 newton metres dry if i put anti seize on it", "friction"),
+        ("how tight for an m10 bolt grade 10.9", "torque"),
+        ("how cold is fifty percent coolant good down to before it freezes", "freeze"),
     ]:
         found = match(question, reader.read_quantities(question, locale=Locale()), numerals.read_numbers(question))
         assert found is not None and found.name == name and not found.missing, (question, found)

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 
 from diary.language import threads
-from diary.language.idioms import Idioms, Line, line, plain
+from diary.language.idioms import Found, Idioms, Line, line, plain
 from diary.language.text import DATA, tokens
-from diary.language.types import Clause, Hit, Quantity, Utterance
+from diary.language.types import Clause, Hit, Quantity, Token, Utterance
 
 PARTS = ("component", "fastener")
 
@@ -59,6 +59,8 @@ class Said:
     groups: set[str] = field(default_factory=set)  # groups of turns of phrase found
     lesson: bool = False
     suspected: bool = False
+    missing: bool = False  # a part is said to be gone
+    carried: bool = False  # taken to be another's machine only because the talk before was of one
     inherited: list[Hit] = field(default_factory=list)  # parts and places of the clause before, where this one leans on it
 
     @property
@@ -105,7 +107,7 @@ def said(utterance: Utterance) -> list[Said]:
     found = {name: groups.find(whole, name) for name in facts()["group"]}
     better = {name: goods.find(whole, name) for name in facts()["good"]}
     made = []
-    for index, clause in enumerate(utterance.clauses):
+    for index, clause in enumerate(_cut(utterance, found["fixed"])):
         one = Said(clause, index)
         hits = [h for h in utterance.hits if h.start >= clause.start and h.end <= clause.end and not _counted(h, utterance)]
         one.things = [h for h in hits if h.kind in PARTS]
@@ -114,15 +116,21 @@ def said(utterance: Utterance) -> list[Said]:
         one.groups = {
             name
             for name, fs in found.items()
-            if any(clause.start <= f.start < clause.end and not (name == "back" and _denied(clause, f.start, 2)) for f in fs)
+            if any(clause.start <= f.start < clause.end and not (name == "back" and _never(utterance.text, clause, f)) for f in fs)
         }
         one.good = {name for name, fs in better.items() if any(clause.start <= f.start < clause.end for f in fs)}
         one.lesson = any(h.kind == "cue" and h.data.get("class") == "lesson" for h in hits)
         malfunctions = [f for f in found["malfunction"] if clause.start <= f.start < clause.end]
-        _wrong(one, hits, malfunctions, found["deliberate"], utterance.text, {n.end for n in utterance.numbers})
+        _wrong(one, hits, malfunctions, found["deliberate"], utterance)
         _healthy(one, hits)
+        _finish(one)
         one.repairs = _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end])
         one.suspected = clause.suspected or (bool(made) and _hesitates(made[-1]))
+        if made and len(made[-1].clause.tokens) <= 2 and made[-1].clause.tokens and plain(made[-1].clause.tokens[-1].lower) in _denials():
+            one.problems = [replace(p, negated=True) for p in one.problems]
+        one.carried = clause.other_machine and not any(
+            h.kind == "person" or (h.kind == "cue" and h.data.get("class") in ("other_machine", "hearsay")) for h in hits
+        ) and not {plain(t.lower) for t in clause.tokens} & set(facts()["shape"]["other"])
         _lean(one, made)
         made.append(one)
     return made
@@ -148,6 +156,30 @@ def _lean(one: Said, earlier: list[Said]) -> None:
             return
 
 
+def _never(text: str, clause: Clause, found: Found) -> bool:
+    """True for "never came back": not for "isn't charging again"."""
+    return "again" not in text[found.start : found.end].lower() and _denied(clause, found.start, 2)
+
+
+def _cut(utterance: Utterance, fixed: list[Found]) -> list[Clause]:
+    """The clauses, cut where something was just called over and the talk goes on ("calling it fixed the drift is better")."""
+    made: list[Clause] = []
+    for clause in utterance.clauses:
+        ends = [f.end for f in fixed if clause.start <= f.start and f.end < clause.end and _pronominal(utterance.text[f.start : f.end])]
+        if ends:
+            first = [t for t in clause.tokens if t.end <= ends[0]]
+            rest = [t for t in clause.tokens if t.start >= ends[0]]
+            if len(rest) > 3 and first:
+                made.append(replace(clause, end=first[-1].end, text=utterance.text[clause.start : first[-1].end], tokens=first))
+                clause = replace(clause, start=rest[0].start, text=utterance.text[rest[0].start : clause.end], tokens=rest)
+        made.append(clause)
+    return made
+
+
+def _pronominal(words: str) -> bool:
+    return any(plain(t.lower) in facts()["shape"]["pronoun"] for t in tokens(words))
+
+
 def _counted(hit: Hit, utterance: Utterance) -> bool:
     """True for a "part" that is a word of a number ("fourteen point two")."""
     return hit.kind in PARTS and any(n.start <= hit.start and hit.end <= n.end for n in utterance.numbers)
@@ -157,21 +189,22 @@ def _moved(hit: Hit, by: int) -> Hit:
     return Hit(hit.kind, hit.name, hit.start - by, hit.end - by, hit.data)
 
 
-def _foreign(hits: list[Hit], clause: Clause, start: int) -> bool:
+def _foreign(hits: list[Hit], clause: Clause, start: int, words: list[Token]) -> bool:
     """True where what is wrong is no part of the machine: a tool, a place, a thing of the house ("the gate is stuck")."""
     before = [t for t in clause.tokens if t.end <= start]
     things = [h for h in hits if h.kind in PARTS and h.end <= start]
     if things:
-        lead = [plain(t.lower) for t in before if t.end <= things[-1].start]
-        return bool(lead) and lead[-1] in _list("not_machine")
+        lead = [plain(t.lower) for t in words if t.end <= things[-1].start][-1:]
+        return bool(lead) and lead[0] in _list("not_machine")
     others = [h for h in hits if h.kind in ("tool", "place_of") and h.end <= start]
     return any(plain(t.lower) in _list("not_machine") for t in before) or bool(others)
 
 
-def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list[Any], text: str, counted: set[int]) -> None:
+def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list[Any], utterance: Utterance) -> None:
+    text, words, counted = utterance.text, utterance.tokens, {n.end for n in utterance.numbers}
     for f in malfunctions:
         support = _support(one.clause, f.start, f.end, one.things, "s")
-        if support and not _foreign(hits, one.clause, f.start) and not any(d.start <= f.start < d.end for d in deliberate):
+        if support and not _foreign(hits, one.clause, f.start, words) and not any(d.start <= f.start < d.end for d in deliberate):
             one.problems.append(Problem("malfunction", "dead", f.start, f.end, False, False, support))
     for hit in hits:
         if hit.kind != "symptom" or any(d.start <= hit.start < d.end for d in deliberate):
@@ -185,10 +218,13 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             continue
         support = _support(one.clause, hit.start, hit.end, one.things, hit.data.get("tense"))
         denied = _denied(one.clause, hit.start)
-        if (support is None or (support != "noun" and _foreign(hits, one.clause, hit.start))) and not denied:
+        if (support is None or (support != "noun" and _foreign(hits, one.clause, hit.start, words))) and not denied:
             continue
         spoken = " ".join(plain(t.lower) for t in tokens(text[hit.start : hit.end]))
         if spoken in _list("never") or (spoken in _weak() and hit.start - 1 in counted):
+            continue
+        before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start][-2:]
+        if any(w in facts()["shape"]["would"] for w in before) and "not" not in before or "left_alone" in one.groups:
             continue
         if spoken in facts()["own"]["by_itself"] and not {plain(t.lower) for t in one.clause.tokens} & set(facts()["own"]["itself"]):
             continue
@@ -253,6 +289,16 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
     one.good = good
 
 
+def _finish(one: Said) -> None:
+    """See "left wheel bearing done" as something called over, and "the bolts are gone" as something missing."""
+    words = [plain(t.lower) for t in one.clause.tokens]
+    signs = facts()["signs"]
+    if words and words[-1] in signs["finished"] and not set(words) & set(signs["unfinished"]) and (one.things or one.problems or len(words) <= 2):
+        one.groups.add("fixed")
+    if "gone" in one.groups and one.things and not one.problems and not one.clause.negated:
+        one.missing = True
+
+
 def _predicative(one: Said, hit: Hit) -> bool:
     """True where a healthy word is said of something ("the belt is fine"), not in passing ("fine paper", "okay so")."""
     words = [plain(t.lower) for t in one.clause.tokens if hit.start <= t.start < hit.end]
@@ -280,6 +326,8 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
     ]
     told = any(h.kind == "cue" and h.data.get("class") in ("document", "hearsay", "should") for h in hits)
     made += [Repair("tightened", things, q.start, q.end) for q in quantities if q.dimension == "torque" and not told and not clause.quoted]
+    if any(h.kind == "consumable" and h.data.get("class") == "threadlocker" and not _denied(clause, h.start) for h in hits):
+        made.append(Repair("tightened", (), clause.start, clause.end))
     return made
 
 

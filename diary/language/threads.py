@@ -87,7 +87,7 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
             things.append(hit)
         elif hit.kind == "place":
             places.append(hit)
-        elif hit.kind == "symptom":
+        elif hit.kind == "symptom" and " ".join(t.lower for t in tokens(text[hit.start : hit.end])) not in facts()["vague"]:
             symptoms.append(hit)
         if hit.kind in (*THINGS, "place", "symptom"):
             taken.update(range(hit.start, hit.end))
@@ -148,7 +148,7 @@ def score(spoken: Mention, record: Mapping[str, Any], now: datetime | None = Non
     total, why = 0.0, []
     if near := related(spoken, known):
         total += w["component"] * near
-        why.append("component")
+        why.append("component" if near >= w["near"] else "head word")
     if spoken.symptoms & known.symptoms:
         total += w["symptom"]
         why.append("symptom")

@@ -7,7 +7,7 @@ cause, does work on it, closes it, rules it out, leaves it waiting or brings it 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from diary.language import fault_talk, threads
@@ -63,8 +63,13 @@ class Story:
         self.said.append(one)
         if one.suspected and not one.clause.other_machine:
             self._suspect(one)
+        if one.carried and one.groups & {"fixed", "gone"} and self._named(one, "open"):
+            self._result(one)
         if one.outside or one.lesson:
             return
+        if one.missing and not [c for c in self._named(one, "open") if threads.is_open(c.record)]:
+            one.problems.append(Problem("loose", "loose", one.things[-1].end, one.clause.end, True))
+            one.groups.discard("gone")
         over = one.groups & {"fixed", "gone"} and not one.groups & {"back", "still", "unfixed"}
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
         if "unfixed" in one.groups:
@@ -85,7 +90,12 @@ class Story:
     def _named(self, one: Said, prefer: str, hints: bool = False) -> list[threads.Candidate]:
         """Faults that the clause names; `hints` True takes any word in common as a name."""
         found = threads.candidates(one.mention, self.faults, self.now, prefer)
-        return [c for c in found if self._fits(one.mention, c.record) and (hints or {"component", "symptom", "several words"} & set(c.why))]
+        sure = {"component", "symptom", "several words"}
+        return [
+            c
+            for c in found
+            if self._fits(one.mention, c.record) and (hints or sure & set(c.why) or ("head word" in c.why and c.id == self.focus))
+        ]
 
     def _point(self, one: Said) -> None:
         """Turn to the fault that the clause names, if it names one."""
@@ -98,16 +108,27 @@ class Story:
         elif threads.is_open(best.record):
             self._turn(best.id, one)
             if "cause" in one.groups and best.id not in self._fresh():
-                self._step(best.id, "cause", one, once=True)
+                self._was_that(best.id, one)
             elif "still" in one.groups:
                 self._step(best.id, "found", one, once=True)
+
+    def _was_that(self, id: str, one: Said) -> None:
+        """What was told just before was the cause of an older fault ("so that is your creeping needle")."""
+        told = [s for s in self.steps if s.opens and one.index - s.clause <= NEAR]
+        text = told[-1].fields["what"] if told else None
+        if told:
+            gone = told[-1].id
+            self.steps = [s for s in self.steps if s.id != gone]
+            self.faults = [f for f in self.faults if f["id"] != gone]
+        self._step(id, "cause", one, fields={"cause": text} if text else {}, once=True)
 
     def _pins(self, one: Said) -> None:
         """A part named for a fault that was just told without one ("a clunk, and that's the drag link")."""
         if self.focus not in self._fresh() or not one.things or one.index - self.focus_clause > 1:
             return
         opened = next(s for s in self.steps if s.id == self.focus and s.opens)
-        if opened.fields["component"] is None and (one.groups & {"announce", "cause"} or one.clause.tokens[0].lower in ("it", "that", "thats", "that's", "its", "it's")):
+        leaning = fault_talk.plain(one.clause.tokens[0].lower) in fault_talk.facts()["shape"]["pronoun"]
+        if not one.clause.negated and (one.groups & {"announce", "cause"} or (opened.fields["component"] is None and leaning)):
             self._detail(str(self.focus), one, None)
             opened.fields["component"] = one.things[0].name
 
@@ -127,6 +148,8 @@ class Story:
             self._more(one, problem, known)
             return
         near = self.focus is not None and one.index - self.focus_clause <= NEAR
+        if problem.weak and problem.support in ("pronoun", "noun") and self._guessed_at(one):
+            problem = replace(problem, weak=False)
         if problem.weak and (one.good or (problem.support != "thing" and not (near and self.focus in self._fresh() and problem.support in ("pronoun", "noun")))):
             return
         about = self._explains(one, problem)
@@ -138,6 +161,11 @@ class Story:
         if one.suspected and problem.support == "pronoun" and self.focus is not None:
             return
         self._open(one, problem)
+
+    def _guessed_at(self, one: Said) -> bool:
+        """True where the next clause guesses at a part ("it feels stiff, could be the head bearings")."""
+        after = self.ahead[one.index + 1 : one.index + 2]
+        return bool(after) and after[0].suspected and bool(after[0].things)
 
     def _more(self, one: Said, problem: Problem, known: dict[str, Any]) -> None:
         id = str(known["id"])
@@ -171,11 +199,16 @@ class Story:
             if spoken.components and known.components:
                 fit = near >= 0.5 and (alike or not known.classes or near == 1.0) if is_open else near >= 0.9 and alike
             else:
-                fit = problem.name in known.symptoms and bool(word & known.words) and is_open
+                fit = problem.name in known.symptoms and (bool(word & known.words) or self._definite(problem)) and is_open
             value = near + alike + 0.5 * is_open
             if fit and value > top:
                 best, top = fault, value
         return best
+
+    def _definite(self, problem: Problem) -> bool:
+        """True for "the noise", "that leak": something known already."""
+        before = threads.tokens(self.text[max(0, problem.start - 12) : problem.start])
+        return bool(before) and before[-1].lower in ("the", "that", "this")
 
     def _leads(self, one: Said) -> bool:
         """True where the clause gives a reason for what was told before, or the clause before announces one."""
@@ -202,13 +235,14 @@ class Story:
             return None
         leads = self._leads(one)
         if self.focus is None:
-            return self._answered(one) if leads else None
+            return self._answered(one) if "cause" in one.groups or self._recent("announce", one) else None
         fault = self._fault(self.focus)
         known = threads.of_record(fault)
         if threads.contrary(one.mention.places, known.places):
             return None
         gap = one.index - self.focus_clause
-        kin = akin(one.mention, known) or threads.related(one.mention, known) > 0 or not one.mention.systems or not known.systems
+        shows = set(fault_talk.facts()["signs"]["systems"])
+        kin = akin(one.mention, known) or threads.related(one.mention, known) > 0 or not one.mention.systems - shows or not known.systems - shows
         if not threads.is_open(fault):
             return self.focus if gap <= NEAR + 1 and (leads or kin) else None
         if self.focus in self._fresh():
@@ -267,14 +301,14 @@ class Story:
     def _open(self, one: Said, problem: Problem) -> None:
         id = f"new{len(self.steps)}"
         thing = self._thing(one, problem)
-        topic = self._topic(one) if thing is None else None
+        topic = self._topic(one)
         if thing is None and topic is None:
             topic = next((h for h in one.inherited if h.kind != "place"), None)
         places = one.places or [h for h in one.inherited if h.kind == "place"]
         place = " ".join(dict.fromkeys(h.name for h in places)) or None
         what = clerk(self.text, one, problem)
         fields = {
-            "what": f"{topic.name}: {what}" if topic else what,
+            "what": f"{topic.name}: {what}" if topic and topic.name not in what else what,
             "component": thing.name if thing else topic.name if topic else None,
             "where": place,
             "safety": any(bool(h.data.get("safety")) for h in one.things),
@@ -288,8 +322,8 @@ class Story:
 
     def _topic(self, one: Said) -> Hit | None:
         """The part that a clause just before named and said no more of ("Reversing light. The bulb was black")."""
-        for before in reversed(self.said[:-1][-NEAR:]):
-            if len(before.things) == 1 and len(before.clause.tokens) <= 4 and not before.problems:
+        for before in reversed(self.said[:-1][-2 * NEAR :]):
+            if len(before.things) == 1 and len(before.clause.tokens) <= 3 and not before.problems and not before.repairs:
                 return before.things[0]
         return None
 
@@ -313,7 +347,7 @@ class Story:
             opened.fields["what"] += f", {more}"
         if thing and (opened.fields["component"] is None or (problem is not None and self._begins(one, "so"))):
             opened.fields["component"] = thing.name
-        if one.places and not opened.fields["where"]:
+        if one.places and not opened.fields["where"] and problem is not None:
             opened.fields["where"] = " ".join(dict.fromkeys(h.name for h in one.places))
         opened.fields["safety"] = opened.fields["safety"] or any(bool(h.data.get("safety")) for h in one.things)
         if one.suspected and opened.event == "found" and problem is None and not opened.fields["cause"]:
@@ -324,7 +358,7 @@ class Story:
     def _suspect(self, one: Said) -> None:
         """A part suspected right after a fault was told belongs to it ("might be the heater core")."""
         wrong = [p for p in one.problems if not p.negated]
-        if one.things and not (wrong and not one.outside) and self.focus in self._fresh() and one.index - self.focus_clause <= NEAR:
+        if one.things and not one.clause.negated and not (wrong and not one.outside) and self.focus in self._fresh() and one.index - self.focus_clause <= NEAR:
             assert self.focus is not None
             self._detail(self.focus, one, None)
 
@@ -348,10 +382,10 @@ class Story:
             mention = threads.of_hits(repair.things, self.text)
             target = self._worked(mention, one)
             if target is None:
-                if self.focus is not None and one.index - self.focus_clause <= 3 * NEAR:
-                    self.tended.add(self.focus)
+                if self.focus is not None and one.index - self.focus_clause <= 3 * NEAR and akin(mention, threads.of_record(self._fault(self.focus))):
+                    self._tend(self.focus, repair)
                 continue
-            self.tended.add(target)
+            self._tend(target, repair)
             fault = self._fault(target)
             known = threads.of_record(fault)
             cures = fault_talk.facts()["cured_by"].get("back" if repair.back else repair.action, ())
@@ -374,6 +408,12 @@ class Story:
         if self.focus is not None and one.index - self.focus_clause <= NEAR and threads.is_open(self._fault(self.focus)):
             return self.focus
         return None
+
+    def _tend(self, id: str, repair: fault_talk.Repair) -> None:
+        """Count a fault as worked on, unless the work only makes good what it cost (oil topped up)."""
+        classes = threads.of_record(self._fault(id)).classes
+        if not classes & set(fault_talk.facts()["cure"]["no_cure"].get(repair.action, ())):
+            self.tended.add(id)
 
     def _tended(self, id: str) -> bool:
         """True where work was done on a fault, in this note or since it last opened."""
@@ -435,7 +475,10 @@ class Story:
             return False
         known = threads.of_record(target)
         denied = {p.name for p in one.problems if p.negated}
-        if one.things and threads.related(one.mention, known) == 0:
+        before = self.said[-2] if len(self.said) > 1 else one
+        about = one if one.things else before if before.good and before.things else None
+        own = threads.mention(str(target.get("component") or target.get("what") or ""))
+        if about is not None and threads.related(about.mention, own) == 0 and not denied & known.symptoms:
             return False
         if target["state"] == "suspected" or denied & known.symptoms or not one.things or self._tended(str(target["id"])):
             self._step(str(target["id"]), "ruled_out", one)
@@ -446,7 +489,10 @@ class Story:
         """A good result: it closes a fault of that kind that was worked on."""
         for fault in [self._fault(c.id) for c in named] + ([focus] if focus is not None else []):
             classes = threads.of_record(fault).classes
+            known = threads.of_record(fault)
             heals = "any" in one.good or bool(classes & one.good) or not classes
+            if one.things and not threads.related(one.mention, known) and not akin(one.mention, known):
+                continue
             if heals and self._tended(str(fault["id"])):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
                 return

@@ -49,7 +49,8 @@ def real(path: Path) -> bool:
     total, every = overall(got), overall(by_odometer)
     assert total is not None and every is not None
     print(
-        f"spans: {len(got)}, {total.value:.4f} ± {total.plus_minus:.4f} mpg; gaps: {[(g.to_note, g.reason) for g in gaps]}"
+        f"spans: {len(got)}, {total.value:.4f} ± {total.plus_minus:.4f} mpg; "
+        f"gaps: {[(g.to_note, g.reason) for g in gaps]}"
     )
     for gap in gaps:
         print("  ", gap.text)

@@ -61,7 +61,7 @@ def test_gauge() -> None:
 
 
 def test_cost() -> None:
-    """c45: $138.60 over 570 miles; the first fill only starts."""
+    """$138.60 over 570 miles; the first fill only starts."""
     fills = [*FILLS, Fill(START + timedelta(days=14), "2", 18, "gal_us", True, 80570, price=66.60)]
     cost = cost_per_distance(spans(fills))
     assert (

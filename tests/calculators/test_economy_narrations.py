@@ -1,5 +1,5 @@
-"""Economy from the fills, readings and resets of seven invented diaries (short excerpts of the shared narrations'
-labels).
+"""Economy from the fills, readings and resets of seven invented diaries (short excerpts of our labelled
+narrations).
 
 The expected figures are what a careful clerk wrote down for each diary; every one must come out, and no other.
 """

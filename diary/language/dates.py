@@ -22,9 +22,10 @@ from typing import Any
 from diary.language.types import When
 
 _WORD = re.compile(
-    r"\d{4}-\d{2}-\d{2}|\d{1,2}/\d{1,2}(?:/\d{2,4})?|\d+(?:st|nd|rd|th)?(?![\d.])|[^\W\d_]+(?:['’][^\W\d_]+)*|[^\s]"
+    r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/]\d{1,2}[-/]\d{2,4}(?!\d)|\d{1,2}/\d{1,2}(?!\d)|\d+(?:st|nd|rd|th)?(?![\d.]\d)"
+    r"|[^\W\d_]+(?:['’][^\W\d_]+)*|(?!(?<=[a-zA-Z])-(?=[a-zA-Z]))[^\s]"
 )
-_ODD = re.compile(r"\b\d{1,2}[.]\d{1,2}[.]\d{2,4}\b|\b\d{1,2}-\d{1,2}-\d{2,4}\b")
+_ODD = re.compile(r"\b\d{1,2}[.]\d{1,2}[.]\d{2,4}\b|\b\d{1,2}[-/][A-Za-z]{3}[-/]\d{2,4}\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,8 +182,8 @@ class _Reader:
 
     def read(self, i: int) -> tuple[When, int] | None:
         for rule in (
-            self.written, self.morning, self.span_away, self.plain_day, self.holiday, self.month_day, self.day_month, self.turn,
-            self.weekday, self.the_nth, self.end_of, self.weekend, self.month, self.season,
+            self.written, self.morning, self.span_away, self.plain_day, self.holiday, self.month_day, self.day_month,
+            self.nth_weekday, self.nth_of_month, self.turn, self.weekday, self.the_nth, self.end_of, self.weekend, self.month, self.season,
         ):  # fmt: skip
             got = rule(i)
             if got:
@@ -192,18 +193,20 @@ class _Reader:
     def written(self, i: int) -> tuple[When, int] | None:
         """2026-05-04, 5/17, 5/17/2026 (month first unless that cannot be)."""
         word = self.at(i)
+        parts = [int(p) for p in re.split(r"[-/.]", word) if p.isdigit()]
         try:
-            if re.fullmatch(r"\d{4}-\d{2}-\d{2}", word):
-                return self.when(i, i + 1, date.fromisoformat(word))
-            if re.fullmatch(r"\d{1,2}/\d{1,2}/\d{2,4}", word):
-                a, b, year = (int(p) for p in word.split("/"))
-                year += 2000 if year < 100 else 0
+            if re.fullmatch(r"\d{4}[-/.]\d{1,2}[-/.]\d{1,2}", word):
+                return self.when(i, i + 1, date(parts[0], parts[1], parts[2]))
+            if re.fullmatch(r"\d{1,2}[-/]\d{1,2}[-/]\d{2,4}", word):
+                a, b, year = parts
+                if year < 100:
+                    year += 2000 if year <= self.today.year % 100 + 20 else 1900
                 month, day = (a, b) if a <= 12 else (b, a)
                 return self.when(i, i + 1, date(year, month, day), certain=a > 12 or b > 12 or a == b)
-            if re.fullmatch(r"\d{1,2}/\d{1,2}", word) and self.has("date_before_the", i - 1):
-                a, b = (int(p) for p in word.split("/"))
-                if a <= 12 and b > 12:
-                    return self.when(i, i + 1, self.nearest(a, b, self.tense(i, i + 1)))
+            if re.fullmatch(r"\d{1,2}/\d{1,2}", word) and (self.has("date_before_the", i - 1) or self.n == 1):
+                a, b = parts
+                month, day = (a, b) if a <= 12 else (b, a)
+                return self.when(i, i + 1, self.nearest(month, day, self.tense(i, i + 1)), certain=a > 12 or b > 12)
         except ValueError:
             return None
         return None
@@ -255,6 +258,13 @@ class _Reader:
         if not counted:
             return None
         many, k, vague = counted
+        weekday = self.w.raw["weekdays"].get(self.at(k))
+        if isinstance(weekday, int) and many == int(many) and not inside:  # "three fridays from now"
+            if self.at(k + 1) == "from" and self.at(k + 2) == "now":
+                return self.when(i, k + 3, self.coming(weekday) + timedelta(7 * (int(many) - 1)))
+            if self.has("ago", k + 1):
+                back = (self.today.weekday() - weekday - 1) % 7 + 1
+                return self.when(i, k + 2, self.today - timedelta(back + 7 * (int(many) - 1)))
         span = self.w.raw["spans"].get(self.at(k))
         if not span:
             return None
@@ -270,6 +280,11 @@ class _Reader:
             if self.at(k) == "back" and self.at(k + 1) in ("in", "to", "on", "home", "from", "and"):
                 return None
             return self.when(i, k + 1, self.moved(unit, many, -1), kind="day" if exact else "vague", certain=exact)
+        if self.at(k) == "hence":
+            return self.when(i, k + 1, self.moved(unit, many, 1), certain=exact)
+        if self.at(k) in ("before", "after") and self.at(k + 1) in ("yesterday", "tomorrow", "today"):
+            base = self.today + timedelta(self.w.raw["days"][self.at(k + 1)])
+            return self.when(i, k + 2, self.moved(unit, many, -1 if self.at(k) == "before" else 1, base))
         if self.at(k) == "from":
             if self.at(k + 1) in ("now", "today"):
                 return self.when(i, k + 2, self.moved(unit, many, 1), certain=exact)
@@ -312,8 +327,10 @@ class _Reader:
             return None
         rule, j, _ = got
         dates = [_holiday(rule, self.today.year + k, self.w.raw) for k in (-1, 0, 1)]
-        tense = self.tense(i, j)
-        return self.when(i, j, _pick(dates, self.today, tense))
+        year = self.year_after(j)
+        if year:
+            return self.when(i, year[1], _holiday(rule, year[0], self.w.raw))
+        return self.when(i, j, _pick(dates, self.today, self.tense(i, j) or 1))
 
     def year_after(self, j: int) -> tuple[int, int] | None:
         if self.at(j) == ",":
@@ -395,6 +412,67 @@ class _Reader:
             raise ValueError("no such day")
         return _pick(options, self.today, tense)
 
+    def month_named(self, k: int) -> tuple[int, int, int] | None:
+        """ "july", "next month", "the month", "october 2014" at token k: (year, month, next token)."""
+        if self.at(k) == "the":
+            k += 1
+        for shift, key in ((-1, "last"), (0, "this"), (1, "next")):
+            if self.has(key, k) and self.at(k + 1) == "month":
+                base = _add_months(self.today.replace(day=1), shift)
+                return base.year, base.month, k + 2
+        if self.at(k) == "month":
+            return self.today.year, self.today.month, k + 1
+        month = self.month_at(k)
+        if not month:
+            return None
+        year = self.year_after(k + 1)
+        if year:
+            return year[0], month, year[1]
+        ahead = self.today.year + (1 if month < self.today.month else 0)
+        back = self.today.year - (1 if month > self.today.month else 0)
+        return (back if self.tense(k, k + 1) < 0 else ahead), month, k + 1
+
+    def nth_weekday(self, i: int) -> tuple[When, int] | None:
+        """ "the first friday of july", "last monday of next month", "last day of october"."""
+        j = i + 1 if self.at(i) == "the" else i
+        nth = self.phrase(self.w.ordinals, j)
+        if nth:
+            which, k = nth[0], nth[1]
+        elif self.at(j) == "last":
+            which, k = -1, j + 1
+        else:
+            return None
+        weekday = self.w.raw["weekdays"].get(self.at(k))
+        any_day = self.at(k) == "day"
+        if (not isinstance(weekday, int) and not any_day) or self.at(k + 1) not in ("of", "in") or which > 31:
+            return None
+        named = self.month_named(k + 2)
+        if not named:
+            return None
+        first, last = _month_span(named[0], named[1])
+        if any_day:
+            day = last if which < 0 else first + timedelta(which - 1)
+        elif which < 0:
+            day = last - timedelta((last.weekday() - weekday) % 7)
+        else:
+            day = first + timedelta((weekday - first.weekday()) % 7 + 7 * (which - 1))
+        return self.when(i, named[2], day) if first <= day <= last else None
+
+    def nth_of_month(self, i: int) -> tuple[When, int] | None:
+        """ "20th of next month"."""
+        j = i + 1 if self.at(i) == "the" else i
+        day = self.day_number(j)
+        if not day or self.at(day[1]) != "of":
+            return None
+        k = day[1] + 1
+        if self.month_at(k):
+            return None
+        named = self.month_named(k)
+        try:
+            return self.when(i, named[2], date(named[0], named[1], day[0])) if named else None
+        except ValueError:
+            return None
+
     def coming(self, weekday: int) -> date:
         """The next such weekday after today."""
         return self.today + timedelta((weekday - self.today.weekday() - 1) % 7 + 1)
@@ -415,9 +493,10 @@ class _Reader:
         word = self.at(j)
         if self.has("week_words", j):
             start = monday + timedelta(7 * which)
-            weekday = self.w.raw["weekdays"].get(self.at(j + 1))
-            if isinstance(weekday, int) and which:  # "next week tuesday"
-                return self.when(i, j + 2, start + timedelta(weekday))
+            k = j + 2 if self.at(j + 1) == "on" else j + 1
+            weekday = self.w.raw["weekdays"].get(self.at(k))
+            if isinstance(weekday, int) and (which or k == j + 1):  # "next week tuesday", "next week on friday"
+                return self.when(i, k + 1, start + timedelta(weekday))
             return self.when(i, j + 1, start, start + timedelta(6), "week")
         if self.has("weekend", j):
             start = monday + timedelta(5 + 7 * which)
@@ -473,7 +552,7 @@ class _Reader:
         if not isinstance(value, int):
             return None
         word = self.lower[i]
-        if self.has("short", i) and not (self.tokens[i][0].isupper() or self.has("short_after", i - 1)):
+        if self.has("short", i) and not (self.tokens[i][0].isupper() or self.has("short_after", i - 1) or self.n <= 2):
             return None
         if self.has("every", i - 1) or (word.endswith("days") and self.at(i - 1) == "on"):
             return None
@@ -487,6 +566,13 @@ class _Reader:
                 return When(got[0].day, got[0].until, self.starts[i], got[0].end, "day", True), got[1]
         if self.at(j) == "week":
             return self.when(i, j + 1, self.coming(value) + timedelta(7))
+        if self.at(j) == "after" and self.at(j + 1) == "next":
+            return self.when(i, j + 2, self.coming(value) + timedelta(7))
+        k = j + 1 if self.at(j) in ("of", "in", "from") else j
+        for shift, key in ((-1, "last"), (0, "this"), (1, "next")):
+            if self.has(key, k) and self.has("week_words", k + 1):  # "wednesday of next week"
+                monday = self.today - timedelta(self.today.weekday())
+                return self.when(i, k + 2, monday + timedelta(7 * shift + value))
         if self.at(j) == "before" and self.at(j + 1) == "last":
             back = (self.today.weekday() - value - 1) % 7 + 8
             return self.when(i, j + 2, self.today - timedelta(back))
@@ -588,6 +674,8 @@ class _Reader:
         year = self.year_after(i + 1)
         if year:
             return self.when(i, year[1], *_month_span(year[0], month), "month")
+        if self.at(i + 1).isdigit():
+            return None  # "feb 30" is no day
         options = [date(self.today.year + y, month, 1) for y in (-1, 0, 1)]
         if month == self.today.month:
             pick = self.today.replace(day=1)

@@ -60,9 +60,9 @@ def _fill(note: Note, volume: Mention | None, spots: list[tuple[int, int]], paid
     }
     if volume and volume.low < volume.high and volume.low <= volume.value <= volume.high:
         fields.update(low=tidy(volume.low), high=tidy(volume.high))
-    price = _nearest(of_role(note, "price"), anchor, volume)
+    price = _nearest(note, of_role(note, "price"), anchor, volume)
     fields["price_total"] = tidy(price.value) if price else None
-    if unit_price := _nearest(of_role(note, "unit_price"), anchor, volume):
+    if unit_price := _nearest(note, of_role(note, "unit_price"), anchor, volume):
         fields["price_per_unit"] = tidy(unit_price.value)
     for sum_said in (price, unit_price):
         if sum_said and sum_said.unit and len(sum_said.unit) == 3:
@@ -83,11 +83,22 @@ def _fill(note: Note, volume: Mention | None, spots: list[tuple[int, int]], paid
     return Draft("fills", fields, start, end, 0.95 if volume and spots else 0.85 if volume or spots else 0.7)
 
 
-def _nearest(found: list[Mention], anchor: int, volume: Mention | None) -> Mention | None:
-    near = [m for m in found if abs(m.first - anchor) <= SCENE and not m.dropped]
+def _nearest(note: Note, found: list[Mention], anchor: int, volume: Mention | None) -> Mention | None:
+    near = [m for m in found if abs(m.first - anchor) <= SCENE and not m.dropped and not _of_a_part(note, m)]
     if volume:
         near = [m for m in near if m.role == "unit_price" or 0.2 <= m.value / max(volume.value, 0.01) <= 15]
     return min(near, key=lambda m: abs(m.first - anchor), default=None)
+
+
+def _of_a_part(note: Note, m: Mention) -> bool:
+    """True where the sum was paid for something else: a part or a can named right before or after it."""
+    for thing in note.talk.things:
+        if thing.kind in ("component", "fastener", "consumable") and thing.hit is not None and thing.hit.data.get("class") != "fuel":
+            if thing.last < m.first <= thing.last + 4 and not note.mention_between(thing.last, m.first) and note.strange(thing.last, m.first) == 0:
+                return "tank" not in thing.name
+            if m.last < thing.first <= m.last + 3 and note.words[m.last + 1] == "for":
+                return True
+    return False
 
 
 def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], alone: bool) -> bool | None:

@@ -22,6 +22,8 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         of = _of(note, m, quantity)
         once = "" if quantity in ("current", "time", "volume") else of
         key = (quantity, m.value, m.unit, once)
+        if "still" in note.words[max(0, m.first - 3) : m.first] and any(k[:3] == key[:3] for k in known):
+            continue
         if key in known or (last is not None and last.value == m.value and m.facts["quantity"] == last.facts["quantity"] and m.first - last.last <= 4):
             continue
         last = m

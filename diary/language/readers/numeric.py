@@ -142,7 +142,7 @@ class Note:
     def strange(self, a: int, b: int) -> int:
         """How many words between a and b are no frame words: 0 where the number plainly belongs to the word."""
         frame = word_list("scope", "frame")
-        return sum(w not in frame for w in self.words[a + 1 : b])
+        return sum(self.words[i] not in frame and self.owner[i] < 0 for i in range(a + 1, b))
 
     def mention_between(self, a: int, b: int, but: Callable[[Mention], bool] = lambda m: False) -> bool:
         """True where another number stands between words a and b."""

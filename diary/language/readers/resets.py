@@ -51,9 +51,9 @@ def _reset(note: Note) -> tuple[int, int] | None:
 
 
 def _guess(note: Note, first: int, last: int) -> dict[str, object] | None:
-    if any(m.role == "trip" for m in of_role(note, "trip")):
+    if any(m.role == "trip" and not m.approx for m in of_role(note, "trip")):
         return None
-    around = [m for m in note.mentions if not m.dropped and m.role in ("", "distance") and -14 <= m.first - last <= 45]
+    around = [m for m in note.mentions if not m.dropped and m.role in ("", "distance", "trip") and -14 <= m.first - last <= 45]
     for m in sorted(around, key=lambda m: abs(m.first - last)):
         cue = any(abs(a - m.first) <= 8 or 0 < a - m.last <= 2 for a, _ in note.cues("meters", "reset_guess"))
         if cue and (m.unit in ("mi", "km") or (m.unit is None and m.kind in ("cardinal", "range", "decimal", "fraction"))):

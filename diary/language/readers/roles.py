@@ -125,7 +125,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         ):
             m.role, m.facts["quantity"] = "measure", "length"
     elif dimension == "time":
-        if unit in ("s", "min", "ms") and _near(note, m, "time", 10, 8) and not _near(note, m, "not_time", 10, 5):
+        if unit in ("s", "min", "ms") and _near(note, m, "time", 14, 8) and not _near(note, m, "not_time", 10, 5):
             m.role, m.facts["quantity"] = "measure", "time"
     elif dimension in MEASURED:
         m.role, m.facts["quantity"] = "measure", MEASURED[dimension]
@@ -209,6 +209,9 @@ def _by_words(note: Note, m: Mention) -> None:
         return
     if m.kind == "rating" or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced")):
         return
+    priced = note.nearest_before("scope", "price_before", m.first, 6)
+    if priced and not note.mention_between(priced[1], m.first) and not refuelling(note):
+        return
     best: tuple[float, str, dict[str, Any]] = (ENOUGH, "", {})
     meter, score, facts = _meter(note, m)
     if score > best[0]:
@@ -246,6 +249,8 @@ def _counts_next(note: Note, m: Mention) -> bool:
     if nxt >= len(note.words) or note.gaps[nxt] or note.owner[nxt] >= 0 or not whole:
         return False
     word = note.words[nxt]
+    if m.value <= 12 and word in ("is", "are", "was", "were") and (m.first == 0 or note.words[m.first - 1] in ("so", "and", "but", "number", "the")):
+        return True  # "so three is dead": a number that stands for a thing
     if word in word_list("scope", "after"):
         return word == "of" and m.value < 100
     if note.talk.words[nxt].place is not None:
@@ -253,7 +258,7 @@ def _counts_next(note: Note, m: Mention) -> bool:
     thing = next((t for t in note.talk.things if t.first <= nxt <= t.last), None)
     if thing is not None:
         return m.value == 1 or note.words[thing.last].endswith("s")
-    return word.endswith("s") and not _clause_opens(note, nxt) and not _verb(note, nxt)
+    return word in word_list("scope", "plurals") or word.endswith("s") and not _clause_opens(note, nxt) and not _verb(note, nxt)
 
 
 def _verb(note: Note, i: int) -> bool:
@@ -327,6 +332,8 @@ def is_fastener(thing: Thing, sure: bool = False) -> bool:
 def beside(note: Note, thing: Thing) -> bool:
     """True for a thing that only says where another is: "the sticker on the swingarm", "lug nuts on that wheel"."""
     i = thing.first - 1
+    if i >= 1 and note.words[i] in ("that", "those", "these") and note.words[i - 1] in ("for", "on"):
+        return True
     while i > 0 and note.words[i] in ("the", "that", "this", "my", "each"):
         i -= 1
     if i < 1 or note.words[i] not in ("on", "of", "off", "from", "under", "in", "inside", "behind", "for", "at", "onto"):
@@ -357,7 +364,8 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
                 strange = note.strange(thing.last, m.first) - sum(
                     1 for w in note.between(thing.last, m.first) if stem(w) in ("torqued", "tightened", "snugged", "spec")
                 )
-                score = (3.4 if is_fastener(thing, True) else 2.0) - strange - 0.05 * (m.first - thing.last)
+                sure = is_fastener(thing, True) or note.has("torques", "tightened", max(first, thing.first - 4), m.first)
+                score = (3.4 if sure else 1.0) - strange - 0.05 * (m.first - thing.last)
             break
         if thing.kind == "component" or m.first - thing.last > 6:
             break
@@ -471,6 +479,9 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
                 score = max(score, weight - STRANGE * min(2, note.strange(b, m.first)) - 0.06 * (m.first - b))
     if active and any(0 < a - m.last <= 1 for a, _ in _topic_cues(note, f"{topic.name} after")):
         score += 1.0
+    for a, b in _topic_cues(note, f"{topic.name} names"):
+        if m.last < a <= m.last + 4 and b <= last and note.strange(m.last, a) == 0 and not note.mention_between(m.last, a):
+            score = max(score, 2.8)
     previous = [x for x in note.mentions if x.last < m.first and (x.role or "topic" in x.facts)]
     if previous:
         p = previous[-1]
@@ -483,7 +494,8 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
         if x.last < m.first and x.role == "measure" and x.facts.get("quantity") == topic.quantity and x.facts.get("topic", topic.name) == topic.name
     ]  # fmt: skip
     if again and 0.4 <= (m.value + 0.01) / (again[-1].value + 0.01) <= 2.5 and note.has("scope", "now_again", m.first - 3, m.last + 2):
-        score = max(score, 2.3)
+        if again[-1].unit in topic.ranges and active:
+            score = max(score, 2.3)
     placed = _place_beside(note, m)
     if active and topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal":
         score += 0.9
@@ -548,7 +560,7 @@ def _linked(note: Note, m: Mention) -> bool:
 
 def _place_beside(note: Note, m: Mention) -> bool:
     first, last = note.sentence(m.first)
-    before = range(max(first, m.first - 4), m.first)
+    before = range(max(first, m.first - 6), m.first)
     after = range(m.last + 1, min(last, m.last + 3) + 1)
     for i in before:
         if note.talk.words[i].place is not None and not note.mention_between(i, m.first) and note.strange(i, m.first) <= 1:

@@ -15,7 +15,7 @@ from diary.errors import DiaryError
 @cache
 def _codes() -> dict[str, tuple[str, str]]:
     """Code to (dimension, pint expression or "")."""
-    from diary.language.numerals import load_toml
+    from diary.language.numeral_words import load_toml
 
     return {u["code"]: (u["dimension"], u.get("pint", "")) for u in load_toml("units.toml")["unit"]}
 

@@ -54,7 +54,7 @@ def _phrases(table: Mapping[str, Any]) -> dict[str, list[tuple[tuple[str, ...], 
 
 @cache
 def _words() -> _Words:
-    from diary.language.numerals import load_toml
+    from diary.language.numeral_words import load_toml
 
     raw = load_toml("dates.toml")
     lists = {key: frozenset(value) for key, value in raw.items() if isinstance(value, list)}
@@ -501,11 +501,11 @@ class _Reader:
         if self.has("weekend", j):
             start = monday + timedelta(5 + 7 * which)
             if (
-                which == -1
-                and self.today.weekday() == 6
-                or which == 0
+                (which == -1
+                and self.today.weekday() == 6)
+                or (which == 0
                 and self.today.weekday() == 0
-                and self.tense(i, j + 1) < 0
+                and self.tense(i, j + 1) < 0)
             ):
                 start = monday - timedelta(2)
             return self.when(i, j + 1, start, start + timedelta(1), "weekend")

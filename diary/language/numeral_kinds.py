@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 
-from diary.language.numerals import Raw, Scan, lexicon, load_toml, parse
+from diary.language.numeral_grammar import Raw, parse
+from diary.language.numeral_words import Scan, lexicon, load_toml
 from diary.language.types import Number
 from diary.language.unit_names import UnitName, unit_at, unit_table
 

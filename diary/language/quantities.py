@@ -17,7 +17,7 @@ from functools import cache
 from typing import Any
 
 from diary.language.numeral_kinds import cues, settle
-from diary.language.numerals import Scan, load_toml, scan
+from diary.language.numeral_words import Scan, load_toml, scan
 from diary.language.types import Locale, Number, Quantity
 from diary.language.unit_names import Meaning, UnitName, unit_at, unit_table
 
@@ -147,10 +147,10 @@ class _Reader:
             number.kind in ("decimal", "cardinal")
             and not unit_at(self.s, after, self.table)
             and (
-                number.kind == "decimal"
-                and number.value < 20
-                or bool(number.alternatives)
-                and 100 <= number.value < 1000
+                (number.kind == "decimal"
+                and number.value < 20)
+                or (bool(number.alternatives)
+                and 100 <= number.value < 1000)
             )
         )
 
@@ -328,7 +328,7 @@ class _Reader:
             small = got is not None and got[0][0][0] in ("cent", "pence")
             bare = got is None and between == [] and 10 <= following.value < 100 and number.end < self.s.ends[end - 1]
             plain = following.value == int(following.value) and 0 < following.value < 100
-            if plain and following.kind in ("cardinal", "money") and (small and between in ([], ["and"]) or bare):
+            if plain and following.kind in ("cardinal", "money") and ((small and between in ([], ["and"])) or bare):
                 value = value + following.value / 100
                 used = 2
                 end = got[1] if small and got else after

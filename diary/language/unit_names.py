@@ -11,7 +11,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from diary.language.numerals import Scan
+    from diary.language.numeral_words import Scan
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ class UnitTable:
 @cache
 def unit_table() -> UnitTable:
     """The spoken units, read once."""
-    from diary.language.numerals import load_toml
+    from diary.language.numeral_words import load_toml
 
     raw = load_toml("units.toml")
     dimension: dict[str, str] = {}

@@ -38,7 +38,9 @@ def mishearings() -> dict[str, list[Mishearing]]:
             heard = tuple(token.lower for token in tokens(phrase))
             meant = tuple(word if word != "*" else heard[-1] for word in entry["meant"].split())
             if heard != meant:
-                found.setdefault(heard[0], []).append(Mishearing(heard, meant, near, frozenset(entry.get("unless", []))))
+                found.setdefault(heard[0], []).append(
+                    Mishearing(heard, meant, near, frozenset(entry.get("unless", [])))
+                )
     for known in found.values():
         known.sort(key=lambda m: -len(m.heard))
     return found

@@ -256,7 +256,9 @@ class Lexicon:
         for word in key(spoken):
             node = node.setdefault(word, {})
         known: list[_Form] = node.setdefault(_END, [])
-        if not any(k.entry is form.entry and k.gap == form.gap and k.data.get("class") == form.data.get("class") for k in known):
+        if not any(
+            k.entry is form.entry and k.gap == form.gap and k.data.get("class") == form.data.get("class") for k in known
+        ):
             known.append(form)
 
 
@@ -269,7 +271,9 @@ def _hit(form: _Form, words: list[Token], at: int, end: int, particle: tuple[int
     if data.get("tense") == "base" and words[at].lower.endswith("s") and not str(data["verb"]).split()[0].endswith("s"):
         data["tense"] = "s"
     if entry.kind == "person":
-        data["owner"] = words[end].text.rstrip("'’").lower() != stem(words[end].lower) or words[end].text.endswith(("'", "’"))
+        data["owner"] = words[end].text.rstrip("'’").lower() != stem(words[end].lower) or words[end].text.endswith(
+            ("'", "’")
+        )
     return Hit(entry.kind, entry.name, words[at].start, words[end].end, data)
 
 
@@ -354,7 +358,9 @@ def _extra(lexicon: Lexicon, path: Path) -> None:
         if not isinstance(name, str) or not name.strip():
             raise DiaryError(f'Word number {number} in {path} has no name; add a line like name = "winch rope".')
         if kind not in _LAYER_OF or kind in ("action", "cue", "person"):
-            raise DiaryError(f'"{name}" in {path} has the unknown kind "{kind}"; use component, fastener, consumable, tool, place or symptom.')
+            raise DiaryError(
+                f'"{name}" in {path} has the unknown kind "{kind}"; use component, fastener, consumable, tool, place or symptom.'
+            )
         system = word.get("system")
         if system is not None and system not in lexicon.systems:
             known = ", ".join(sorted(lexicon.systems))

@@ -43,7 +43,9 @@ def stage_numbers(utterance: Utterance, context: Context) -> None:
 def stage_quantities(utterance: Utterance, context: Context) -> None:
     """Numbers with units."""
     if read := _reader("quantities", "read_quantities"):
-        utterance.quantities = read(utterance.text, locale=context.locale, numbers=utterance.numbers, meters=context.meters)
+        utterance.quantities = read(
+            utterance.text, locale=context.locale, numbers=utterance.numbers, meters=context.meters
+        )
 
 
 def stage_dates(utterance: Utterance, context: Context) -> None:
@@ -68,7 +70,7 @@ def stage_hits(utterance: Utterance, context: Context) -> None:
 
 def stage_clauses(utterance: Utterance, context: Context) -> None:
     """Clauses and the scope they stand in."""
-    utterance.clauses = clauses.split(utterance, context.others)
+    utterance.clauses = clauses.split(utterance, context.others, context.machine)
 
 
 STAGES: tuple[tuple[str, Callable[[Utterance, Context], None]], ...] = (

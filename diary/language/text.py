@@ -102,7 +102,9 @@ def verb_forms(base: str) -> dict[str, str]:
     double = _doubles(first)
     stem_e = first[:-1] if first.endswith("e") and not first.endswith(("ee", "oe", "ye")) else first
     y_verb = first.endswith("y") and first[-2:-1] not in _VOWELS
-    ending_s = first[:-1] + "ies" if y_verb else first + ("es" if first.endswith(("s", "sh", "ch", "x", "z", "o")) else "s")
+    ending_s = (
+        first[:-1] + "ies" if y_verb else first + ("es" if first.endswith(("s", "sh", "ch", "x", "z", "o")) else "s")
+    )
     ing = (first + first[-1] if double else stem_e) + "ing"
     if irregular:
         past = irregular.split(",")

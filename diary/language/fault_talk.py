@@ -10,6 +10,7 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 from diary.language import threads
@@ -60,6 +61,7 @@ class Said:
     lesson: bool = False
     suspected: bool = False
     missing: bool = False  # a part is said to be gone
+    stranger: bool = False  # about a machine met somewhere
     carried: bool = False  # taken to be another's machine only because the talk before was of one
     inherited: list[Hit] = field(default_factory=list)  # parts and places of the clause before, where this one leans on it
 
@@ -68,7 +70,7 @@ class Said:
         """True where the clause tells nothing of this machine as it is."""
         c = self.clause
         imagined = c.hypothetical and not ("malfunction" in self.groups and not self._imagines())
-        return c.other_machine or imagined or c.retracted or (c.question and self._asks())
+        return c.other_machine or self.stranger or imagined or c.retracted or (c.question and self._asks())
 
     def _imagines(self) -> bool:
         """True where the clause imagines by more than "it would not ..." (which is plain fact)."""
@@ -86,8 +88,8 @@ def facts() -> dict[str, Any]:
 
 
 @cache
-def _idioms() -> tuple[Idioms, Idioms]:
-    return Idioms(facts()["group"], facts()["class"]), Idioms(facts()["good"], facts()["class"])
+def _idioms() -> tuple[Idioms, Idioms, Idioms]:
+    return tuple(Idioms(facts()[table], facts()["class"]) for table in ("group", "good", "wrong"))  # type: ignore[return-value]
 
 
 @cache
@@ -103,8 +105,9 @@ def _list(table: str) -> frozenset[str]:
 def said(utterance: Utterance) -> list[Said]:
     """What each clause says, in order."""
     whole = line(utterance.text, utterance.tokens)
-    groups, goods = _idioms()
+    groups, goods, wrongs = _idioms()
     found = {name: groups.find(whole, name) for name in facts()["group"]}
+    worse = sorted((f for name in facts()["wrong"] for f in wrongs.find(whole, name)), key=lambda f: (f.start, -f.end))
     better = {name: goods.find(whole, name) for name in facts()["good"]}
     made = []
     for index, clause in enumerate(_cut(utterance, found["fixed"])):
@@ -120,7 +123,9 @@ def said(utterance: Utterance) -> list[Said]:
         }
         one.good = {name for name, fs in better.items() if any(clause.start <= f.start < clause.end for f in fs)}
         one.lesson = any(h.kind == "cue" and h.data.get("class") == "lesson" for h in hits)
-        malfunctions = [f for f in found["malfunction"] if clause.start <= f.start < clause.end]
+        malfunctions = [f for f in worse if clause.start <= f.start < clause.end]
+        if malfunctions:
+            one.groups.add("malfunction")
         _wrong(one, hits, malfunctions, found["deliberate"], utterance)
         _healthy(one, hits)
         _finish(one)
@@ -133,7 +138,24 @@ def said(utterance: Utterance) -> list[Said]:
         ) and not {plain(t.lower) for t in clause.tokens} & set(facts()["shape"]["other"])
         _lean(one, made)
         made.append(one)
+    for one, after in pairwise(made):
+        later = [plain(t.lower) for t in after.clause.tokens]
+        thought = any(plain(t.lower) == "thought" for t in one.clause.tokens) and later[:1] == ["but"] and not after.things
+        if "not_mine" in after.groups or thought:
+            one.problems = []
+        if one.lesson and later and later[0] in facts()["shape"]["under"]:
+            after.lesson = True
+        words = [t for t in one.clause.tokens]
+        if any(h.kind == "machine" and _strange(h, words) for h in utterance.hits if one.clause.start <= h.start < one.clause.end):
+            one.stranger = True
+            after.stranger = True
     return made
+
+
+def _strange(machine: Hit, words: list[Token]) -> bool:
+    """True for "a coupe", "another truck": a machine that nobody has spoken of."""
+    before = [plain(t.lower) for t in words if t.end <= machine.start][-1:]
+    return bool(before) and before[0] in facts()["shape"]["strange"]
 
 
 def _hesitates(before: Said) -> bool:
@@ -205,7 +227,8 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
     for f in malfunctions:
         support = _support(one.clause, f.start, f.end, one.things, "s")
         if support and not _foreign(hits, one.clause, f.start, words) and not any(d.start <= f.start < d.end for d in deliberate):
-            one.problems.append(Problem("malfunction", "dead", f.start, f.end, False, False, support))
+            if not any(p.start < f.end and f.start < p.end for p in one.problems):
+                one.problems.append(Problem("malfunction", f.group, f.start, f.end, False, _broadly_denied(one.clause), support))
     for hit in hits:
         if hit.kind != "symptom" or any(d.start <= hit.start < d.end for d in deliberate):
             continue
@@ -224,13 +247,21 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
         if spoken in _list("never") or (spoken in _weak() and hit.start - 1 in counted):
             continue
         before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start][-2:]
-        if any(w in facts()["shape"]["would"] for w in before) and "not" not in before or "left_alone" in one.groups:
+        if any(w in facts()["shape"]["would"] for w in before) and "not" not in before and spoken not in facts()["on_purpose"]["seeing"]:
+            continue
+        if _on_purpose(one, hit, spoken):
             continue
         if spoken in facts()["own"]["by_itself"] and not {plain(t.lower) for t in one.clause.tokens} & set(facts()["own"]["itself"]):
             continue
         one.problems.append(
             Problem(hit.name, str(hit.data.get("class")), hit.start, hit.end, spoken in _weak(), denied, support or "bare")
         )
+    if one.groups & {"left_alone", "general"} or any(
+        plain(a.lower) in facts()["on_purpose"]["theirs"] and any(h.start == b.start for h in one.things)
+        for a, b in pairwise(one.clause.tokens)
+    ):
+        one.problems = []
+    one.things = [h for h in one.things if not any(p.name == "malfunction" and p.start < h.start and h.end <= p.end for p in one.problems)]
     one.problems.sort(key=lambda p: p.start)
 
 
@@ -266,10 +297,24 @@ def _support(clause: Clause, start: int, end: int, things: list[Hit], tense: str
     return "unknown" if before[-1] in shape["be"] or tense in ("s", "past", "ing") else "bare"
 
 
+def _on_purpose(one: Said, hit: Hit, spoken: str) -> bool:
+    """True where the clause begins with a verb that somebody does ("loosened the pinch bolt")."""
+    before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start]
+    after = [plain(t.lower) for t in one.clause.tokens if t.start >= hit.end]
+    begins = all(w in facts()["lead_in"]["words"] and w not in facts()["shape"]["pronoun"] for w in before)
+    return begins and spoken in _list("on_purpose") and bool(after) and after[0] in ("the", "a", "an", "it", "both", "them", "all", "my", "each", "those", "these", "that")
+
+
+def _broadly_denied(clause: Clause) -> bool:
+    """True for a clause that begins with a denial of all it says ("neither of the shocks is leaking")."""
+    words = [plain(t.lower) for t in clause.tokens[:2]]
+    return any(w in ("neither", "none", "nothing", "nobody") for w in words) or words[:2] == ["not", "one"] or words[:2] == ["not", "a"]
+
+
 def _denied(clause: Clause, start: int, reach: int = 4) -> bool:
     """True where a word of denial stands close before a symptom ("no bubbles", "not dripping", "never leaked")."""
     before = [plain(t.lower) for t in clause.tokens if t.end <= start][-reach:]
-    return any(w in _denials() for w in before)
+    return any(w in _denials() for w in before) or _broadly_denied(clause)
 
 
 @cache
@@ -328,6 +373,11 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
     made += [Repair("tightened", things, q.start, q.end) for q in quantities if q.dimension == "torque" and not told and not clause.quoted]
     if any(h.kind == "consumable" and h.data.get("class") == "threadlocker" and not _denied(clause, h.start) for h in hits):
         made.append(Repair("tightened", (), clause.start, clause.end))
+    bought = any(h.kind == "cue" and h.data.get("class") in ("needed", "ordered", "bought", "plan") for h in hits)
+    for a, b in pairwise(clause.tokens):
+        thing = next((h for h in things if h.start == b.start), None)
+        if thing and plain(a.lower) in ("new", "fresh") and not bought and not made:
+            made.append(Repair("replaced", (thing,), a.start, thing.end))
     return made
 
 

@@ -133,6 +133,9 @@ def related(one: Mention, other: Mention) -> float:
     if one.components & other.components:
         general = frozenset(facts()["general"])
         return 1.0 if (one.components & other.components) - general else 0.5
+    if not one.parts or not other.parts:  # a part without an entry is known by its word
+        bare, named = (one, other) if not one.parts else (other, one)
+        return 0.6 if bare.words & named.parts - frozenset(facts()["weak_heads"]) else 0.0
     shared = one.parts & other.parts - frozenset(facts()["weak_heads"])
     weak = one.parts & other.parts & frozenset(facts()["weak_heads"])
     if not shared and not weak:

@@ -52,6 +52,8 @@ class Story:
         self.steps: list[Step] = []
         self.focus: str | None = None
         self.focus_clause = -9
+        self.before: str | None = None  # the fault spoken of before this clause
+        self.deeds: list[threads.Mention] = []  # parts worked on in this note
         self.tended: set[str] = set()  # faults that were worked on in this note
         self.said: list[Said] = []
         self.ahead: list[Said] = []  # all the clauses, those to come too
@@ -70,7 +72,10 @@ class Story:
         if one.missing and not [c for c in self._named(one, "open") if threads.is_open(c.record)]:
             one.problems.append(Problem("loose", "loose", one.things[-1].end, one.clause.end, True))
             one.groups.discard("gone")
-        over = one.groups & {"fixed", "gone"} and not one.groups & {"back", "still", "unfixed"}
+        self.before = self.focus
+        ended = {"fixed", "ruled_out"} | (set() if "malfunction" in one.groups else {"gone"})
+        over = one.groups & ended and not one.groups & {"back", "still", "unfixed"}
+        over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
         if "unfixed" in one.groups:
             self._stands(one)
@@ -87,6 +92,13 @@ class Story:
         if "hedge" in one.groups:
             self._hedge(one)
 
+    def _restored(self, one: Said) -> bool:
+        """True where "the light stays on" is good news: it speaks of an open fault on that very part, or of a warning lamp."""
+        signs = set(fault_talk.facts()["signs"]["systems"])
+        opened = [c for c in self._named(one, "open") if threads.is_open(c.record)]
+        lamps = [f for f in self.faults if threads.is_open(f) and threads.of_record(f).systems & signs]
+        return bool(opened or lamps) and bool(self.deeds)
+
     def _named(self, one: Said, prefer: str, hints: bool = False) -> list[threads.Candidate]:
         """Faults that the clause names; `hints` True takes any word in common as a name."""
         found = threads.candidates(one.mention, self.faults, self.now, prefer)
@@ -94,7 +106,13 @@ class Story:
         return [
             c
             for c in found
-            if self._fits(one.mention, c.record) and (hints or sure & set(c.why) or ("head word" in c.why and c.id == self.focus))
+            if self._fits(one.mention, c.record)
+            and (
+                hints
+                or sure & set(c.why)
+                or ("head word" in c.why and c.id == self.focus)
+                or ("word" in c.why and not c.record.get("component"))
+            )
         ]
 
     def _point(self, one: Said) -> None:
@@ -380,6 +398,8 @@ class Story:
     def _work(self, one: Said) -> None:
         for repair in one.repairs:
             mention = threads.of_hits(repair.things, self.text)
+            if repair.action not in ("removed", "topped up", "drained"):
+                self.deeds.append(mention)
             target = self._worked(mention, one)
             if target is None:
                 if self.focus is not None and one.index - self.focus_clause <= 3 * NEAR and akin(mention, threads.of_record(self._fault(self.focus))):
@@ -419,6 +439,9 @@ class Story:
         """True where work was done on a fault, in this note or since it last opened."""
         if id in self.tended:
             return True
+        known = threads.of_record(self._fault(id))
+        if id not in self._fresh() and any(not d.systems or not known.systems or akin(d, known) or threads.related(d, known) for d in self.deeds):
+            return True
         done = False
         for event in self._fault(id).get("events", []):
             done = event.get("event") in ("worked", "cause") or (done and event.get("event") not in ("back",))
@@ -449,7 +472,7 @@ class Story:
             if focus is not None and focus["id"] in self._fresh() and focus["id"] not in self.tended:
                 focus = None
         if named:
-            here = [c for c in named if focus is not None and c.id == focus["id"]]
+            here = [c for c in named if focus is not None and c.id == focus["id"] == self.before]
             near = threads.close(named)
             if len(near) > 1 and not (here and here[0] in near):
                 self._ask("fixed", near, one)

@@ -240,8 +240,8 @@ PRONOUNS = {"it": False, "them": True, "that": False, "those": True, "these": Tr
 
 def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list[Thing], bool, int]:
     """The things that begin at word k, with those coordinated; whether a pronoun stood for them; the last word."""
-    while k < len(t.words) and t.fold(k) in ("up", "down", "out", "off", "over", "just", "about", "maybe", "back", "in", "on", "all", "and") and not t.at.get(k):
-        if t.gap(k):
+    while k < len(t.words) and t.fold(k) in group("before_object") and not t.at.get(k):
+        if t.gap(k) or t.fold(k) in ("in", "on") and not ((ahead := t.at.get(k + 1)) is not None and ahead.known):
             break
         k += 1
     first = t.at.get(k)
@@ -526,6 +526,8 @@ def _with_before(t: Talk, thing: Thing) -> list[Thing]:
     """The thing and those coordinated before it: "the pads and the rotors are in"."""
     found = [thing]
     k = thing.first - 1
+    if t.gap(thing.first) == 1 and (before := t.ending.get(k)) is not None and before.known and before.bare and thing.bare:
+        return [*_with_before(t, before), thing]
     while t.fold(k) == "and" and t.gap(k + 1) < 2 and (before := t.ending.get(k - 1)) is not None:
         if not (before.known and thing.known) or t.words[max(0, before.first - 1)].action is not None:
             break
@@ -617,7 +619,9 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
     nxt = t.fold(k + 1) if t.gap(k + 1) == 0 else ""
     target = t.at.get(k + 1) if t.gap(k + 1) == 0 else None
     if p == "in" and not (
-        target is not None and target.words[-1] not in group("stores") and (_is_subject(t, target) or target.old or target.words[-1] in group("standing_for"))
+        target is not None and target.words[-1] not in group("stores") and (
+            _is_subject(t, target) or target.old or target.words[-1] in group("standing_for") or (target.new and target.bare and not thing.new)
+        )
     ):
         if target is not None and (target.words[-1] in group("stores") or not (thing.new and target.known or target.name.startswith(("cylinder", "number")))):
             return False
@@ -639,6 +643,8 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
             return False
         return thing.new or thing.kind == "component"
     if not helper:
+        if back and p in ("in", "on") and thing.kind == "component":
+            return True
         return p in ("off", "out") and thing.kind == "component" or (thing.new and p in ("in", "on"))
     return True
 
@@ -726,8 +732,7 @@ def _seen(t: Talk) -> list[Deed]:
 
 def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
     """New things named with no verb among deeds: "new gasket too", "plus two hose clamps", "fresh washers under the heads"."""
-    if not any(d.mood.done for d in sofar):
-        return []
+    worked = any(d.mood.done for d in sofar)
     claimed = {id(d.thing) for d in sofar}
     found: list[Deed] = []
     for thing in t.things:
@@ -735,6 +740,8 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
             continue
         k, before = thing.last + 1, t.fold(thing.first - 1)
         behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
+        if not (worked or before in group("placing")):
+            continue
         if not behind or _is_subject(t, thing) or t.words[thing.first - 1].action is not None and t.gap(thing.first) == 0:
             continue
         if t.gap(k) == 0 and k < len(t.words) and (
@@ -785,7 +792,7 @@ def _light(t: Talk) -> list[Deed]:
                 things, pronoun, last = _objects(t, tool.last + 2)
                 m = _scoped(t, v, mood(t, v))
                 found.extend(Deed("checked", "measure", th, v, last, "light", m, pronoun) for th in things)
-        elif w == "look" and t.fold(v + 1) in ("at", "over", "inside", "in", "under", "through") and t.words[v].action is None:
+        elif w == "look" and t.fold(v + 1) in ("at", "over", "inside", "in", "under", "through"):
             k = v - 1
             while t.fold(k) in ("good", "quick", "close", "proper", "another", "a", "better", "hard", "long", "decent", "careful", "closer"):
                 k -= 1

@@ -563,10 +563,11 @@ def _priced(t: Talk, thing: Thing) -> bool:
 
 
 def _money_ends(t: Talk, k: int) -> bool:
+    """An amount ends at word k: said as money, or a bare number in a note about buying."""
     word = t.words[k].token
     if any(q.start <= word.start and word.end <= q.end for q in _money(t)):
         return True
-    return _counter(t) and any(n.start <= word.start and word.end <= n.end for n in t.utterance.numbers)
+    return (_counter(t) or _money(t)) and any(n.start <= word.start and word.end <= n.end for n in t.utterance.numbers)
 
 
 def _counter(t: Talk) -> bool:

@@ -21,7 +21,7 @@ DATA = Path(__file__).parents[1] / "data" / "readers"
 PARTS_OF_MACHINE = ("component", "fastener", "consumable")
 NAMED = (*PARTS_OF_MACHINE, "tool", "machine", "meter", "place_of")
 _STOP_MARK = re.compile(r"[.!?;:\n](?:\s|$)|\s[-–—]\s|—")
-_COMMA = re.compile(r"[,()\"“”]")
+_COMMA = re.compile(r"[,()\"“”+&]")
 
 
 @cache
@@ -184,6 +184,9 @@ def _lay_out(utterance: Utterance) -> Talk:
             if value is None and re.fullmatch(r"\d{1,3}", word.fold):
                 value = float(word.fold)
             word.number = value
+    for i, word in enumerate(words):
+        if word.action is not None and word.thing is not None and word.thing.kind == "tool" and i and words[i - 1].fold in ("to", "i", "we"):
+            word.thing = None  # "had to drill out the studs"
     for clause in utterance.clauses:
         for word in words:
             if clause.start <= word.token.start < clause.end and word.clause is None:
@@ -249,6 +252,10 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             article = word.fold
             if word.fold in ("a", "an", "another", "one"):
                 count = 1 if count is None else count
+        elif word.fold in ("number", "cylinder", "no") and k + 2 < n and words[k + 1].number is not None and not t.gap(k + 1) and not t.gap(k + 2):
+            if not (words[k + 2].thing or _heads(t.fold(k + 2))):
+                break
+            k += 1  # "number three injector": which, not how many
         elif word.fold in group("before_articles"):
             count = 2 if word.fold == "both" else count
         elif word.number is not None and (skip := _measured_of(t, k)):
@@ -313,7 +320,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             break
         if word.symptom and not word.symptom.data.get("noun") and (body or not opened):
             break
-        if word.fold in group("articles") and word.fold not in group("inside"):
+        if word.fold in group("articles") and word.fold not in group("inside") or word.fold in table("work")["typed"]:
             break
         if _is_stop(t, k):
             if known_hit is not None or word.fold not in group("inside"):
@@ -342,7 +349,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     if not body:
         return None
     last = body[-1]
-    kept = [b for b in body if t.fold(b) not in group("describing") and t.fold(b) not in group("new")]
+    kept = [b for b in body if t.fold(b) not in group("describing") | group("new") | group("articles")]
     if known_hit is not None or len(kept) > 1:
         kept = [b for b in kept if t.fold(b) not in group("old") or t.fold(b) == "dead"] or kept
     if not kept:
@@ -436,11 +443,11 @@ def _describes(t: Talk, k: int, opened: bool) -> bool:
     if word.action is None:
         return True
     tense = word.action.data.get("tense")
-    follows = t.words[k + 1] if k + 1 < len(t.words) and not t.gap(k + 1) else None
+    follows: Word | None = t.words[k + 1] if k + 1 < len(t.words) and not t.gap(k + 1) else None
     if tense == "past":
         before = t.fold(k - 1)
         return before in group("articles") and bool(follows and (follows.thing or _heads(follows.fold)))
-    return opened and bool(follows and follows.thing and not follows.fold in group("articles"))
+    return opened and bool(follows and (follows.thing or _heads(follows.fold)) and not follows.fold in group("articles"))
 
 
 def _names(t: Talk, k: int, known: Hit | None) -> bool:

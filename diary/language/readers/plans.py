@@ -112,6 +112,12 @@ def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
     for k in range(len(t.words)):
         if (size := _at(t, k, _list("before_base"))) and t.gap(k + size) < 2:
             found.extend(_under(t, k, k + size, u))
+        if t.fold(k - 1) in ("i", "we") and k and t.gap(k) == 0 and t.words[k].action is not None and _tense(t, k) == "base":
+            verb = _verb_at(t, k, "base")
+            if verb is not None and t.words[k].action is not None and str(t.words[k].action.data.get("tense")) == "base":
+                future = _when(t, u, k, _phrase_end(t, k))
+                if future is not None and future.day > u.at.date() and not _refused(t, k - 1):
+                    found.extend(_with_and(t, k - 1, k, verb, u))
         ing = _verb_at(t, k, "ing")
         if ing is not None:
             found.extend(_progressive(t, k, ing, u))
@@ -307,7 +313,8 @@ def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> 
     when = _when(t, u, v, last)
     things = [th for th in t.things if v + size <= th.first <= last and th.known and not th.other]
     elsewhere = bool(things) and base in table("plans")["acquire"] and _elsewhere(t, things[0].last + 1, last)
-    if when is None and not elsewhere:
+    meant = before == "on" and t.fold(v - 2) in ("plan", "planning", "plans")
+    if when is None and not elsewhere and not meant:
         return []
     if not things and not (base in table("plans")["acquire"]):
         pronoun = t.fold(v + size) in PRONOUNS

@@ -126,7 +126,8 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
     if action == "fitted" and thing.kind == "consumable" and thing.hit is not None and thing.hit.data.get("class") in raw["not_parts"]:
         return False
     if thing.kind in ("tool", "place_of") or (
-        len(thing.words) == 1 and thing.words[-1] in group("never_parts") and (not thing.known or thing.article in ("my", "our"))
+        len(thing.words) == 1
+        and (thing.words[-1] in group("never_parts") or (thing.words[-1] in group("personal") and thing.article in ("my", "our")))
     ):
         return False
     if thing.kind == "meter" and action not in ("replaced", "fitted", "repaired", "removed"):
@@ -150,8 +151,6 @@ def component_name(t: Talk, deed: Deed, action: str) -> str:
     thing = deed.thing
     name = thing.full
     name = fuller(t, thing)
-    if thing.hit is not None and name == thing.full and len(thing.words) == 1 and _named_by_one(thing) and set(key(name)) < set(key(thing.hit.name)):
-        name = " ".join([thing.place, thing.hit.name]).strip() if thing.place else thing.hit.name
     tires = {"tire", "tires"} & set(thing.words)
     if action == "topped up" and deed.pronoun:
         fluid = next((th for th in t.things if deed.at < th.first <= deed.at + 12 and th.kind == "consumable" and is_fluid(th) and t.fold(th.first - 1) in ("with", "of", "up", "off", "in")), None)
@@ -167,11 +166,6 @@ def component_name(t: Talk, deed: Deed, action: str) -> str:
 def fold_all(text: str) -> list[str]:
     """The folded words of a phrase."""
     return [fold(w) for w in text.split()]
-
-
-def _named_by_one(thing: Thing) -> bool:
-    """True where a single word can mean one thing only ("cluster"), and is no common head ("ring")."""
-    return thing.hit is not None and not thing.hit.data.get("also") and thing.words[-1] not in group("heads") and not thing.plural
 
 
 def fuller(t: Talk, thing: Thing) -> str:

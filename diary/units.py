@@ -65,7 +65,7 @@ def convert(value: float, from_code: str, to_code: str) -> float:
             raise DiaryError(f"There is no unit {code!r}; use one of {', '.join(sorted(convertible()))}.")
     if dimension(from_code) != dimension(to_code):
         raise DiaryError(
-            f"{from_code} is a {dimension(from_code)} and {to_code} a {dimension(to_code)}; give units of the same kind."
+            f"{from_code} is a {dimension(from_code)} and {to_code} a {dimension(to_code)}; give two of the same kind."
         )
     registry = _registry()
     if dimension(from_code) == "temperature":

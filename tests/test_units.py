@@ -1,7 +1,7 @@
 """Conversions against published factors.
 
-NIST SP 811 (2008), appendix B: exact and rounded conversion factors. EPA and national labels use 235.215 for mpg (US) and
-282.481 for mpg (imperial) to L/100 km, which follow from the exact gallon and mile.
+NIST SP 811 (2008), appendix B: exact and rounded conversion factors. National fuel labels use 235.215 for mpg (US)
+and 282.481 for mpg (imperial) to L/100 km, which follow from the exact gallon and mile.
 """
 
 from __future__ import annotations
@@ -56,12 +56,20 @@ def test_there_and_back() -> None:
 
 
 def test_dimension() -> None:
-    assert [dimension(c) for c in ("ft_lb", "psi", "USD", "USD/gal_us", "nonsense")] == ["torque", "pressure", "money", "unit_price", ""]
+    assert [dimension(c) for c in ("ft_lb", "psi", "USD", "USD/gal_us", "nonsense")] == [
+        "torque",
+        "pressure",
+        "money",
+        "unit_price",
+        "",
+    ]
 
 
-@pytest.mark.parametrize(("source", "target"), [("psi", "ft_lb"), ("nonsense", "psi"), ("psi", "nonsense"), ("USD", "EUR")])
+@pytest.mark.parametrize(
+    ("source", "target"), [("psi", "ft_lb"), ("nonsense", "psi"), ("psi", "nonsense"), ("USD", "EUR")]
+)
 def test_what_cannot_be_converted_is_said_plainly(source: str, target: str) -> None:
-    with pytest.raises(DiaryError, match="no unit|cannot be converted|same kind"):
+    with pytest.raises(DiaryError, match=r"no unit|cannot be converted|same kind"):
         convert(1, source, target)
 
 
@@ -71,5 +79,8 @@ def test_zero_has_no_reciprocal() -> None:
 
 
 def test_pint_is_not_loaded_before_it_is_needed() -> None:
-    code = "import sys, diary.units, diary.language.quantities as q; q.read_quantities('ten psi'); assert 'pint' not in sys.modules"
+    code = (
+        "import sys, diary.units, diary.language.quantities as q; q.read_quantities('ten psi'); "
+        "assert 'pint' not in sys.modules"
+    )
     subprocess.run([sys.executable, "-c", code], check=True)

@@ -1,8 +1,8 @@
-"""Days that a speaker names, seen from the note's own time: "yesterday", "next saturday", "in two weeks", "the nineteenth".
+"""Days that a speaker names, seen from the note's own time: "yesterday", "next saturday", "the nineteenth".
 
-Our rules settle the common ways of saying a day; what they leave open in a recognisably dated text (odd written forms) goes
-to the dateparser library, which is loaded only then. Distances ("five hundred miles from now") and events without a day
-("next oil change") are no dates. Words are in `data/dates.toml`.
+Our rules settle the common ways of saying a day; what they leave open (odd written forms) goes to the dateparser
+library, which is loaded only then. Distances ("five hundred miles from now") and events without a day ("next oil
+change") are no dates. Words are in `data/dates.toml`.
 
 Which way a bare weekday points is told by the nearest verb ("was", "going to"); `certain` is false where it is a guess.
 "Next saturday" is the saturday of the coming calendar week (weeks begin on Monday, ISO 8601); said when this week's
@@ -183,7 +183,8 @@ class _Reader:
     def read(self, i: int) -> tuple[When, int] | None:
         for rule in (
             self.written, self.morning, self.span_away, self.plain_day, self.holiday, self.month_day, self.day_month,
-            self.nth_weekday, self.nth_of_month, self.turn, self.weekday, self.the_nth, self.end_of, self.weekend, self.month, self.season,
+            self.nth_weekday, self.nth_of_month, self.turn, self.weekday, self.the_nth,
+            self.end_of, self.weekend, self.month, self.season,
         ):  # fmt: skip
             got = rule(i)
             if got:
@@ -500,12 +501,8 @@ class _Reader:
             return self.when(i, j + 1, start, start + timedelta(6), "week")
         if self.has("weekend", j):
             start = monday + timedelta(5 + 7 * which)
-            if (
-                (which == -1
-                and self.today.weekday() == 6)
-                or (which == 0
-                and self.today.weekday() == 0
-                and self.tense(i, j + 1) < 0)
+            if (which == -1 and self.today.weekday() == 6) or (
+                which == 0 and self.today.weekday() == 0 and self.tense(i, j + 1) < 0
             ):
                 start = monday - timedelta(2)
             return self.when(i, j + 1, start, start + timedelta(1), "weekend")
@@ -520,8 +517,8 @@ class _Reader:
         weekday = self.w.raw["weekdays"].get(word)
         if isinstance(weekday, int):
             if which == -1:
-                back = (self.today.weekday() - weekday - 1) % 7 + 1
-                return self.when(i, j + 1, self.today - timedelta(back))
+                ago = (self.today.weekday() - weekday - 1) % 7 + 1
+                return self.when(i, j + 1, self.today - timedelta(ago))
             if which == 1:
                 day = monday + timedelta(7 + weekday)
                 return self.when(i, j + 1, day, certain=weekday <= self.today.weekday())

@@ -1,7 +1,7 @@
 """The grammar of spoken numbers: from tokens to values, before their neighbours say what they are.
 
-A number is a run of groups ("twenty five", "oh", "six hundred and four"). Which runs make one number is written down once,
-as a regular expression over pattern letters; other runs are cut into the fewest numbers that do.
+A number is a run of groups ("twenty five", "oh", "six hundred and four"). Which runs make one number is written down
+once, as a regular expression over pattern letters; other runs are cut into the fewest numbers that do.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ Block = tuple[str, str, int, int]  # pattern letter, digits, first token, next t
 
 @dataclass(slots=True)
 class Raw:
-    """A number as parsed, before its neighbours give it a kind. `first`/`last` are token positions, `last` exclusive."""
+    """A number as parsed, before its neighbours give it a kind; `first` and `last` (exclusive) are token positions."""
 
     value: float
     first: int
@@ -36,7 +36,8 @@ class Raw:
 
 # ---------------------------------------------------------------------------------------------------------------------
 # Groups: what a speaker says in one breath, "twenty five", "oh", "six hundred and four"; each has a pattern letter
-#   d one digit   w two digits   z zero   H hundreds   1 2 3 L digits written, by their count   D decimal   E two-digit decimal
+#   d one digit   w two digits   z zero   H hundreds   G thousands said in hundreds
+#   1 2 3 L digits written, by their count   D decimal   E decimal with two whole digits
 # Which patterns make one number is written down once, here.
 
 _T3 = r"(?:dw|dzd|dzz|ddd|ddz|zdd|zdz|zzd|zw)"
@@ -63,7 +64,7 @@ _ALL_TENS = re.compile(r"w{3,}")
 
 @lru_cache(maxsize=4096)
 def _cut(pattern: str, open_end: bool) -> tuple[int, ...]:
-    """Lengths of the numbers that a run of groups falls into; the fewest numbers win, whole-number patterns before others.
+    """Lengths of the numbers that a run of groups falls into; the fewest win, whole-number patterns before others.
 
     `open_end`: a point or a unit follows, so that the last group may well stand alone.
     """
@@ -217,14 +218,19 @@ class _Parser:
             return self._plural_start(i)
         if c == "p":
             return self._point_start(i)
-        if c in "hk" and (
-            self.words[i].endswith("s") or self.codes[i + 1] not in "dtyhk&n" or (c == "k" and self.vals[i] > 10**6)
+        if (
+            c in "hk"
+            and (
+                self.words[i].endswith("s") or self.codes[i + 1] not in "dtyhk&n" or (c == "k" and self.vals[i] > 10**6)
+            )
+            and (self.words[i].endswith("s") or not (i + 1 < self.n and self.unit_at(i + 1)))
         ):
-            if self.words[i].endswith("s") or not (i + 1 < self.n and self.unit_at(i + 1)):
-                return i
+            return i
         if c == "o":
             if self.codes[i + 1] == "p" and self.codes[i + 2] in "dtyzon":
                 return self._integer(i)
+            if self.codes[i + 1] in "dz" and self.codes[i + 2] in "dzo":
+                return self._integer(i)  # "oh three five"
             return i  # a leading "oh" adds nothing to a value
         return self._integer(i)
 
@@ -384,7 +390,7 @@ class _Parser:
         return self._scaled(raw)
 
     def decimals(self, p: int, small: bool) -> tuple[str, int] | None:
-        """Digits after the point token p; `small`: nothing or zero stands before it, as in "point three seventy five"."""
+        """Digits after the point token p; `small`: nothing or zero stands before it ("point three seventy five")."""
         i = self.skip(p + 1)
         digits = ""
         first = True
@@ -394,9 +400,8 @@ class _Parser:
             if c in "dzo":
                 if c == "o" and not first and self.codes[i - 1] == "p":
                     break
-                if c == "d" and not first and self.codes[self.skip(i + 1)] in "hk" and self.codes[i + 1] != "-":
-                    if digits and self.codes[i + 1] == "h":
-                        break
+                if c == "d" and not first and self.codes[i + 1] == "h":
+                    break
                 if c == "d" and self.codes[i + 1] == "h" and first:
                     block = self._hundreds(i)
                     if block:
@@ -411,10 +416,10 @@ class _Parser:
             elif c in "ty":
                 got = self.group(i)
                 assert got
-                if not first and not only_zero:
-                    # "fourteen point two eighty seven four oh nine": the measured value keeps one digit
-                    if not small or len(digits) != 1 or self._more_follows(got[2]):
-                        break
+                # "fourteen point two eighty seven four oh nine": the measured value keeps one digit
+                alone = not small or len(digits) != 1 or self._more_follows(got[2])
+                if not first and not only_zero and alone:
+                    break
                 if self.codes[got[2]] == "p":
                     break
                 digits += got[1]
@@ -440,13 +445,16 @@ class _Parser:
     # -- whole numbers
 
     def _hundreds(self, i: int) -> tuple[str, str, int] | None:
-        """ "six hundred", "twenty four hundred and ten": ("H", digits, next) when the group at i is followed by hundred."""
+        """ "six hundred", "twenty four hundred and ten": ("H", digits, next) when hundred follows the group at i."""
         got = self.group(i)
         if self.codes[i] == "h":
             got = ("d", "1", i) if self.codes[i + 1] != "h" else None
-        if not got or got[0] not in "dw12L3" or int(got[1] or 0) == 0:
-            if not (got and got[0] in "DE" and self.codes[got[2]] == "h"):
-                return None
+        if not got:
+            return None
+        whole = got[0] in "dw12L3" and int(got[1]) > 0
+        decimal = got[0] in "DE" and self.codes[got[2]] == "h"
+        if not (whole or decimal):
+            return None
         h = self.skip(got[2])
         if self.codes[h] != "h":
             return None
@@ -539,11 +547,9 @@ class _Parser:
                     self._emit(blocks[:-keep], False)
                     blocks = blocks[-keep:]
                     total_first = blocks[0][2]
-                value = float(blocks[0][1]) if keep == 1 and blocks[0][0] in "DE" else int("".join(_flat(blocks)))
+                flat = "".join(_flat(blocks))
+                value = float(flat) if "." in flat or "e" in flat else int(flat)
                 if have_total and scale >= last_scale:
-                    if last_scale == 1000 and scale > 1000 and value < 1000:
-                        # "three thousand ... million" without its own number is handled above
-                        pass
                     self._flush(total, total_first, blocks[0][2], "cardinal")
                     have_total, total = False, 0
                     total_first = blocks[0][2]
@@ -734,6 +740,8 @@ class _Parser:
                 cuts = (len(blocks) - 1, 1)  # "sixteen thirteen | one battery terminal"
             if _ALL_TENS.fullmatch(pattern) and all(b[1][-1] == "0" for b in blocks):
                 cuts = (1,) * len(blocks)
+            elif plural and pattern == "wwww":
+                cuts = (4,)  # "thirty five twelve fifty fifteens": kinds make it a tyre size
             elif pattern == "dwww" and self._tire(blocks):
                 self.out.append(Raw(int(blocks[0][1] + blocks[1][1]), blocks[0][2], end, "size", "dw"))
                 return end
@@ -755,7 +763,7 @@ class _Parser:
 
     @staticmethod
     def _tire(blocks: list[Block]) -> bool:
-        """ "two sixty five seventy five sixteen": width in mm, height in percent, rim in inches (ISO metric tyre sizes)."""
+        """ "two sixty five seventy five sixteen": width in mm, height in percent, rim in inches."""
         width, height, rim = int(blocks[0][1] + blocks[1][1]), int(blocks[2][1]), int(blocks[3][1])
         return 125 <= width <= 405 and width % 5 == 0 and 25 <= height <= 95 and height % 5 == 0 and 10 <= rim <= 26
 
@@ -878,7 +886,7 @@ class _Parser:
         """When a fraction word follows, the last group is its upper half: "five sixteenths", "two five eighths"."""
         codes = self.codes
         c = codes[j]
-        if c not in "frRByt2hdzo" and not (c == "S"):
+        if c not in "frRByt2hdzo" and c != "S":
             return 0
         value = raw.value
         if codes[j] == "h" or c in "dzo":

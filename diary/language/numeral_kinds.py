@@ -80,16 +80,16 @@ def cues() -> Cues:
     after = {
         key: _starting(raw[key])
         for key in (
-            "about_after", "over_after", "time_after", "time_pm", "age_after", "gear_after", "name_after", "name_small_after", "mix_after", "money_after",
-            "per_volume", "label_now", "viscosity",
+            "about_after", "over_after", "time_after", "time_pm", "age_after", "gear_after", "name_after",
+            "name_small_after", "mix_after", "money_after", "per_volume", "label_now", "viscosity",
         )
     }  # fmt: skip
     words = {
         key: frozenset(raw[key])
         for key in (
-            "label_before", "label_after", "label_many", "day_before", "size_tools", "size_units", "rating_units", "rating_of",
-            "rating_counted", "money_signs", "meter_cues", "meter_says", "share_of", "time_past", "time_to", "clock_said",
-            "change_before", "ratio_before",
+            "label_before", "label_after", "label_many", "day_before", "size_tools", "size_units", "rating_units",
+            "rating_of", "rating_counted", "money_signs", "meter_cues", "meter_says", "share_of", "time_past",
+            "time_to", "clock_said", "change_before", "ratio_before",
         )
     }  # fmt: skip
 
@@ -97,10 +97,22 @@ def cues() -> Cues:
         return frozenset(tuple(p.split()) for p in raw[key])
 
     return Cues(
-        before, after, words, phrases("corrections"), phrases("strong_corrections"), phrases("settled"), phrases("denied"),
-        phrases("range_words"), phrases("tolerance"), frozenset(raw["cents_usual"]), raw["tire_sizes"][0], raw["tire_sizes"][1],
-        raw["name_smallest"], raw["meter_reach"], raw["money_near"],
-    )  # fmt: skip
+        before=before,
+        after=after,
+        words=words,
+        corrections=phrases("corrections"),
+        strong=phrases("strong_corrections"),
+        settled=phrases("settled"),
+        denied=phrases("denied"),
+        ranges=phrases("range_words"),
+        tolerance=phrases("tolerance"),
+        cents=frozenset(raw["cents_usual"]),
+        tire_low=raw["tire_sizes"][0],
+        tire_high=raw["tire_sizes"][1],
+        name_smallest=raw["name_smallest"],
+        meter_reach=raw["meter_reach"],
+        money_near=raw["money_near"],
+    )
 
 
 class _Settler:
@@ -382,7 +394,7 @@ class _Settler:
             return True
         if not a.value < b.value or a.kind not in MEASURES or b.kind not in MEASURES:
             return False
-        if how == ("-",) and not (self.s.codes[a.last] == "-"):
+        if how == ("-",) and self.s.codes[a.last] != "-":
             return False
         if how[0] == "or" and b.value > 3 * a.value + 1:
             return False
@@ -392,9 +404,9 @@ class _Settler:
             return False
         if to and b.value > 50 * max(a.value, 1) and not self.unit(b.last):
             return False
-        if self.unit(a.last) and self.unit(a.last)[1] <= b.first and self.unit(b.last):  # type: ignore[index]
-            if self.code(a.last) != self.code(b.last):
-                return False
+        unit_a = self.unit(a.last)
+        if unit_a and unit_a[1] <= b.first and self.unit(b.last) and self.code(a.last) != self.code(b.last):
+            return False
         if b.shape in ("dw", "ww") and b.value > 10 * a.value and int(b.groups[-1]) > a.value:
             return False
         code = self.s.codes[b.last - 1]
@@ -512,16 +524,16 @@ class _Settler:
             raw.value, raw.kind, raw.alternatives = hour, "time", ()
             return True
         if raw.last < len(words) and words[raw.last] in self.c.words["time_past"] and index + 1 < len(self.raws):
-            hour = self.raws[index + 1]
+            clock = self.raws[index + 1]
             if (
-                hour.first == raw.last + 1
-                and hour.value in range(1, 13)
-                and not self.unit(hour.last)
+                clock.first == raw.last + 1
+                and clock.value in range(1, 13)
+                and not self.unit(clock.last)
                 and raw.value in (0.5, 0.25, 5, 10, 15, 20, 25)
             ):
                 minutes = raw.value * 60 if raw.value < 1 else raw.value
-                raw.value, raw.kind = hour.value + minutes / 60, "time"
-                hour.kind = "time"
+                raw.value, raw.kind = clock.value + minutes / 60, "time"
+                clock.kind = "time"
                 return True
         if self.ends_with("time_before", raw.first) and not self.unit(raw.last):
             if raw.value in range(1, 25):
@@ -544,10 +556,9 @@ class _Settler:
             or nxt in c.words["label_after"]
             or self.ends_with("label_now", raw.first)
             or self.begins_with("label_now", raw.last)
-        ):
-            if raw.value == int(raw.value):
-                raw.kind = "label"
-                return True
+        ) and raw.value == int(raw.value):
+            raw.kind = "label"
+            return True
         if index and not unit and self.raws[index - 1].kind == "label":
             before = self.raws[index - 1]
             between = self.words[before.last : raw.first]
@@ -585,7 +596,7 @@ class _Settler:
                 raw.alternatives = ((raw.value, 0.1),)
                 raw.value, raw.kind = raw.value / 100, "ratio"
                 return True
-            if raw.shape == "www" and c.tire_low <= int(raw.groups[0]) <= c.tire_high:
+            if raw.shape in ("www", "wwww") and c.tire_low <= int(raw.groups[0]) <= c.tire_high:
                 raw.value, raw.kind = int(raw.groups[0]), "size"  # "thirty five twelve fifties"
                 return True
             if len(raw.groups) == 1 and raw.shape == "w" and c.tire_low <= raw.value <= c.tire_high:

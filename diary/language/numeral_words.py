@@ -110,7 +110,7 @@ def lexicon() -> Lexicon:
 
 @dataclass(slots=True)
 class Scan:
-    """A text cut into tokens: `words` lower case, `codes` one letter a token, `vals` the values, and where each stands."""
+    """A text cut into tokens: `words` lower case, `codes` one letter a token, `vals` the values, and their places."""
 
     text: str
     words: list[str]

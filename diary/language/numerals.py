@@ -1,7 +1,7 @@
 """Numbers as people say them while working: "one twenty five", "eighty seven four oh nine", "twenty two and a half".
 
-`read_numbers` gives every number of a text with its value, spread, place and kind. Words and digits read alike, so that it
-does not matter how a recogniser wrote them ("four forty two point five", "442.5", "4 42.5").
+`read_numbers` gives every number of a text with its value, spread, place and kind. Words and digits read alike, so that
+it does not matter how a recogniser wrote them ("four forty two point five", "442.5", "4 42.5").
 
 Kinds
 -----
@@ -10,7 +10,7 @@ decimal     with a decimal point, said or meant ("fourteen point two", "thirteen
 fraction    halves, quarters, sixteenths ("three sixteenths", "two and a half")
 digits      said digit by digit ("two one one seven seven four")
 ordinal     "third", "the twenty first"
-range       two bounds ("ten to twelve"); `low` and `high` hold them, `value` the middle unless the speaker settled on one
+range       two bounds ("ten to twelve"): `low` and `high`; `value` is the middle, or what the speaker settled on
 ratio       "fifty to one" is 50, "four eighty eights" 4.88
 money       a sum or a price stands beside it ("twenty bucks", "three eighty nine a gallon", "$47.40")
 percent     "fifty percent" is 50
@@ -25,7 +25,7 @@ name        part of a name: "two ninety two axle", "R134a", "5w30"
 denied      what it was not ("twenty five not thirty": the thirty)
 homophone   a word that is only a number because a meter stands before it ("trip says for 42.5")
 
-Everything from time to name is a number that is no measurement; readers leave those kinds alone unless they look for them.
+Everything from time to name is no measurement; readers leave those kinds alone unless they look for them.
 
 As a program, `python -m diary.language.numerals` reads lines from standard input and prints one JSON object a line.
 """
@@ -42,8 +42,8 @@ from diary.language.types import Number
 def read_numbers(text: str, *, meters: Mapping[str, tuple[float, datetime]] | None = None) -> list[Number]:
     """Every number of `text`, in order.
 
-    `meters` holds the last reading of each meter by name; a number beside a meter's name is then read as the meter would
-    show it where that settles an ambiguity.
+    `meters` holds the last reading of each meter by name; where a number beside a meter's name is ambiguous, the
+    reading that the meter can show is chosen.
     """
     from diary.language.numeral_kinds import settle
 
@@ -51,7 +51,7 @@ def read_numbers(text: str, *, meters: Mapping[str, tuple[float, datetime]] | No
 
 
 def main() -> None:
-    """Read lines, print one JSON object a line: {"text", "numbers": [{"value", "low", "high", "start", "end", "kind"}]}."""
+    """Read lines, print {"text", "numbers": [{"value", "low", "high", "start", "end", "kind"}]} for each."""
     import json
     import sys
 

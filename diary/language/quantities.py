@@ -1,8 +1,8 @@
-"""Numbers with their units: "one twenty five foot pounds", "half a quart", "nine pounds in it", "three eighty nine a gallon".
+"""Numbers with their units: "one twenty five foot pounds", "half a quart", "three eighty nine a gallon".
 
-A unit word with several meanings ("pounds") is settled by the words around it and by the machine's own units; the other
-meanings stay in `alternatives`. Prices per volume have units such as "USD/gal_us" and the dimension "unit_price"; sums of
-money carry a currency code. All unit words are in `data/units.toml`.
+A unit word with several meanings ("pounds") is settled by the words around it and by the machine's own units; the
+other meanings stay in `alternatives`. Prices per volume have units such as "USD/gal_us" and the dimension
+"unit_price"; sums of money carry a currency code. All unit words are in `data/units.toml`.
 
 As a program, `python -m diary.language.quantities` reads lines from standard input and prints one JSON object a line.
 """
@@ -147,10 +147,8 @@ class _Reader:
             number.kind in ("decimal", "cardinal")
             and not unit_at(self.s, after, self.table)
             and (
-                (number.kind == "decimal"
-                and number.value < 20)
-                or (bool(number.alternatives)
-                and 100 <= number.value < 1000)
+                (number.kind == "decimal" and number.value < 20)
+                or (bool(number.alternatives) and 100 <= number.value < 1000)
             )
         )
 
@@ -370,7 +368,7 @@ class _Reader:
     # -- "a quart"
 
     def articles(self) -> None:
-        """One of a unit: "a quart of gear oil", "an inch and a quarter", "a dollar eighty"; not "three eighty nine a gallon"."""
+        """One of a unit: "a quart of gear oil", "an inch and a quarter", "a dollar eighty"; no "dollars a gallon"."""
         codes = self.s.codes
         i = codes.find("a")
         taken = [(q.start, q.end) for q in self.out] + [(n.start, n.end) for n in self.numbers]
@@ -418,11 +416,11 @@ class _Reader:
             self.out = [q for q in self.out if q.start != following.start]
             self.out.append(quantity)
             return
-        if following is not None and following.kind == "fraction" and following.value < 1:
-            if self.words[end : self.token(following.start)] == ["and"]:
-                grown = replace(_plus(one, following.value), kind="fraction")
-                self.out.append(self.make(grown, meanings, following.end, sure))
-                return
+        part = following is not None and following.kind == "fraction" and following.value < 1
+        if part and following and self.words[end : self.token(following.start)] == ["and"]:
+            grown = replace(_plus(one, following.value), kind="fraction")
+            self.out.append(self.make(grown, meanings, following.end, sure))
+            return
         self.out.append(self.make(one, meanings, self.s.ends[end - 1], sure))
 
     def make(self, number: Number, meanings: list[tuple[str, float]], end: int, sure: float = 1.0) -> Quantity:
@@ -450,9 +448,9 @@ def read_quantities(
 ) -> list[Quantity]:
     """Every number of `text` that has a unit, in order.
 
-    `locale` holds the machine's own units (which gallon, which pound); `numbers` the result of `read_numbers` on the same
-    text, when the caller has it already. `Quantity.number.kind` tells sizes and ratings from measurements; "article" is the
-    one of "a quart". An alternative with the unit "" says that the word may be a mishearing and no unit at all.
+    `locale` holds the machine's own units (which gallon, which pound); `numbers` the result of `read_numbers` on the
+    same text, when the caller has it already. `Quantity.number.kind` tells sizes and ratings from measurements;
+    "article" is the one of "a quart". An alternative with the unit "" says that the word may be a mishearing and no unit.
     """
     s = scan(text)
     if numbers is None:

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/bench_dates.py PEERS_FOLDER [--show NAME] [--without-dateparser]
 
-Sets: Recognizers-Text DateParser, English (MIT; where it gives a past and a coming day, either is right, since our tense
-decides between them), and the day-grained rows of duckling's Time corpus, English (BSD-3-Clause, reference time
+Sets: Recognizers-Text DateParser, English (MIT; where it gives a past and a coming day, either is right, since our
+tense decides between them), and the day-grained rows of duckling's Time corpus, English (BSD-3-Clause, reference time
 2013-02-12; without its feast days). A row is right when the first day found is the day wanted.
 """
 
@@ -69,7 +69,9 @@ def run(name: str, rows: list[Row], reader: Callable[[str, datetime], date | Non
         else:
             misses.append((text, sorted(map(str, wanted)), str(got)))
     each = (time.perf_counter() - start) / len(rows) * 1e6
-    print(f"{name:38s} {right:4d} / {len(rows):4d}  {100 * right / len(rows):5.1f} %  {each:9.0f} us a text", flush=True)
+    print(
+        f"{name:38s} {right:4d} / {len(rows):4d}  {100 * right / len(rows):5.1f} %  {each:9.0f} us a text", flush=True
+    )
     if show and show in name:
         for miss in misses:
             print("    ", *miss)
@@ -84,7 +86,10 @@ def main() -> None:
     if not given.peers.is_dir():
         sys.exit(f"There is no folder {given.peers}; give the one that holds duckling and recognizers_text.")
     readers = {"ours": ours} | ({} if given.without_dateparser else {"dateparser": dateparser_search})
-    for name, rows in (("recognizers DateParser", list(recognizers(given.peers))), ("duckling Time, days", list(duckling(given.peers)))):
+    for name, rows in (
+        ("recognizers DateParser", list(recognizers(given.peers))),
+        ("duckling Time, days", list(duckling(given.peers))),
+    ):
         for who, reader in readers.items():
             run(f"{name}: {who}", rows, reader, given.show)
 

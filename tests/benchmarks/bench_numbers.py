@@ -2,13 +2,12 @@
 
     python tests/benchmarks/bench_numbers.py PEERS_FOLDER [--show NAME] [--speed]
 
-PEERS_FOLDER holds the test data of NeMo text processing (nemo_itn, Apache-2.0), text2num (MIT), duckling (BSD-3-Clause) and
-Recognizers-Text (MIT), one folder each; get them from those projects. `--show NAME` prints the misses of one set.
-`--speed` times us against text2num, quantulum3 and num2words' inverse-free neighbour `word2number`-style regular readers
-that are installed.
+PEERS_FOLDER holds the test data of NeMo text processing (nemo_itn, Apache-2.0), text2num (MIT), duckling (BSD-3-Clause)
+and Recognizers-Text (MIT), one folder each; get them from those projects. `--show NAME` prints the misses of one set.
+`--speed` times us against text2num, quantulum3 and number-parser, as far as they are installed.
 
-A case that contradicts another peer, or a decision of ours, is listed in `DECIDED` with its reason; it is counted apart and
-never as right.
+A case that contradicts another peer, or a decision of ours, is listed in `DECIDED` with its reason; it is counted apart
+and never as right.
 """
 
 from __future__ import annotations
@@ -20,7 +19,6 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 
 from diary.language.numerals import read_numbers
@@ -204,7 +202,8 @@ def run_text2num(folder: Path, show: str) -> None:
         if not ok and show and show in "text2num":
             print("    ", kind, repr(case.text), "want", case.why, "got", numbers(case.text))
     print(
-        f"{'text2num':34s} {right:4d} / {total:4d}  {100 * right / total:6.1f} %   ({decided} decided otherwise, listed in DECIDED)"
+        f"{'text2num':34s} {right:4d} / {total:4d}  {100 * right / total:6.1f} %"
+        f"   ({decided} decided otherwise, listed in DECIDED)"
     )
 
 
@@ -243,17 +242,11 @@ def speed() -> None:
     except ImportError:
         print("quantulum3 is not installed")
     try:
-        from recognizers_number import Culture, recognize_number
+        from number_parser import parse as number_parser
 
-        readers["recognizers_text"] = lambda t: recognize_number(t, Culture.English)
+        readers["number-parser"] = lambda t: number_parser(t, language="en")
     except ImportError:
-        try:
-            from dateparser.search import search_dates  # noqa: F401
-            from number_parser import parse as number_parser
-
-            readers["number-parser"] = lambda t: number_parser(t, language="en")
-        except ImportError:
-            print("neither recognizers-text-number nor number-parser is installed")
+        print("number-parser is not installed")
     story = " and then we drove on down the road for a while because it was fine ".join(PHRASES)
     words = story.split()
     long = {n: " ".join((words * (n // len(words) + 1))[:n]) for n in (1250, 2500, 5000)}
@@ -277,9 +270,7 @@ def main() -> None:
     arguments.add_argument("--speed", action="store_true")
     given = arguments.parse_args()
     if not given.peers.is_dir():
-        sys.exit(
-            f"There is no folder {given.peers}; give the folder that holds nemo_itn, text2num, duckling and recognizers_text."
-        )
+        sys.exit(f"There is no folder {given.peers}; give the one that holds nemo_itn, text2num, duckling, ...")
     for name in ("cardinal", "decimal", "measure"):
         run(f"nemo {name}", list(nemo(given.peers, name)), numbers, given.show)
     run_text2num(given.peers, given.show)
@@ -303,11 +294,6 @@ def main() -> None:
     run("recognizers DimensionModel", dims, measured, given.show)
     if given.speed:
         speed()
-
-
-def fraction(text: str) -> float:
-    """A fraction in digits as a value."""
-    return float(Fraction(text))
 
 
 if __name__ == "__main__":

@@ -129,6 +129,9 @@ def test_thirty_seconds_alone_is_a_time_and_no_fraction() -> None:
         ("three seventy three gears", 3.73, "ratio"),
         ("four tens", 4.10, "ratio"),
         ("thirty sevens", 37, "size"),
+        ("thirty five twelve fifty fifteens", 35, "size"),
+        ("two sixty five seventy five sixteen", 265, "size"),
+        ("oh three five", 35, "digits"),
         ("ten millimetre socket", 10, "size"),
         ("three eighths drive", 0.375, "size"),
         ("a quarter inch ratchet", 0.25, "size"),
@@ -176,8 +179,8 @@ def test_a_counted_size_is_two_numbers() -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "the right one is fine", "one of them moved", "no one was there", "this one i did film", "the one i wanted", "a new one",
-        "at some point i have to redo it", "oh and i need to look at it", "for the tank", "to the neck",
+        "the right one is fine", "one of them moved", "no one was there", "this one i did film", "the one i wanted",
+        "a new one", "at some point i have to redo it", "oh and i need to look at it", "for the tank", "to the neck",
     ],
 )  # fmt: skip
 def test_words_that_are_no_numbers(text: str) -> None:
@@ -279,8 +282,29 @@ def test_granularity() -> None:
 
 # ---- round trips: num2words (LGPL, an independent writer of numbers) and our own spoken styles
 
-ONES = "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
-TENS = ". . twenty thirty forty fifty sixty seventy eighty ninety".split()
+ONES = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
+TENS = [".", ".", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 
 
 def under_hundred(n: int) -> str:
@@ -401,7 +425,44 @@ def test_any_text_is_read_without_an_error(text: str) -> None:
         assert number.low <= number.high
 
 
-WORDS = "one two five ten thirteen twenty thirty hundred thousand million point oh and a half quarters eighths second seconds no sorry to or , - . 4 42.5 $ amp fuse uh minus plus dozen eights".split()
+WORDS = [
+    "one",
+    "two",
+    "five",
+    "ten",
+    "thirteen",
+    "twenty",
+    "thirty",
+    "hundred",
+    "thousand",
+    "million",
+    "point",
+    "oh",
+    "and",
+    "a",
+    "half",
+    "quarters",
+    "eighths",
+    "second",
+    "seconds",
+    "no",
+    "sorry",
+    "to",
+    "or",
+    ",",
+    "-",
+    ".",
+    "4",
+    "42.5",
+    "$",
+    "amp",
+    "fuse",
+    "uh",
+    "minus",
+    "plus",
+    "dozen",
+    "eights",
+]
 
 
 @settings(max_examples=500, deadline=None)

@@ -121,6 +121,10 @@ def said(utterance: Utterance) -> list[Said]:
             for name, fs in found.items()
             if any(clause.start <= f.start < clause.end and not (name == "back" and _never(utterance.text, clause, f)) for f in fs)
         }
+        if any(h.kind in ("place_of", "cue") and (h.kind == "place_of" or h.data.get("class") == "document") for h in hits):
+            one.groups.discard("announce")
+        if any(clause.start <= f.start < clause.end and _never(utterance.text, clause, f) for f in found["back"]):
+            one.groups.add("never_back")
         one.good = {name for name, fs in better.items() if any(clause.start <= f.start < clause.end for f in fs)}
         one.lesson = any(h.kind == "cue" and h.data.get("class") == "lesson" for h in hits)
         malfunctions = [f for f in worse if clause.start <= f.start < clause.end]
@@ -136,6 +140,8 @@ def said(utterance: Utterance) -> list[Said]:
         one.carried = clause.other_machine and not any(
             h.kind == "person" or (h.kind == "cue" and h.data.get("class") in ("other_machine", "hearsay")) for h in hits
         ) and not {plain(t.lower) for t in clause.tokens} & set(facts()["shape"]["other"])
+        if "never_back" in one.groups:
+            one.problems = []
         _lean(one, made)
         made.append(one)
     for one, after in pairwise(made):
@@ -167,6 +173,13 @@ def _lean(one: Said, earlier: list[Said]) -> None:
     """Give a clause without a part or place of its own those of what it leans on ("which is hotter than the rest of them")."""
     shape = facts()["shape"]
     words = [plain(t.lower) for t in one.clause.tokens]
+    before = earlier[-1] if earlier else None
+    if words and before and before.things and words[0] in shape["verbal"] and before.things[-1].end >= before.clause.end:
+        one.things = [before.things[-1], *one.things]
+        one.places = one.places or before.places
+        one.mention = one.mention | replace(before.mention, symptoms=frozenset(), classes=frozenset())
+        one.problems = [replace(p, support="thing") for p in one.problems]
+        return
     if not words or one.things or not (one.problems or one.good):
         return
     reach = 6 if set(words) & set(shape["several"]) else 2 if words[0] in shape["leaning"] or any(p.support == "unknown" for p in one.problems) else 0
@@ -226,7 +239,7 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
     text, words, counted = utterance.text, utterance.tokens, {n.end for n in utterance.numbers}
     for f in malfunctions:
         support = _support(one.clause, f.start, f.end, one.things, "s")
-        if support and not _foreign(hits, one.clause, f.start, words) and not any(d.start <= f.start < d.end for d in deliberate):
+        if support and not _foreign(hits, one.clause, f.start, words) and not any(d.start < f.end and f.start < d.end for d in deliberate):
             if not any(p.start < f.end and f.start < p.end for p in one.problems):
                 one.problems.append(Problem("malfunction", f.group, f.start, f.end, False, _broadly_denied(one.clause), support))
     for hit in hits:
@@ -261,7 +274,7 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
         for a, b in pairwise(one.clause.tokens)
     ):
         one.problems = []
-    one.things = [h for h in one.things if not any(p.name == "malfunction" and p.start < h.start and h.end <= p.end for p in one.problems)]
+    one.things = [h for h in one.things if not any(p.name == "malfunction" and p.cls == "dead" and p.start < h.start and h.end <= p.end for p in one.problems)]
     one.problems.sort(key=lambda p: p.start)
 
 
@@ -330,7 +343,7 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
             good.update(heals.get(str(hit.data.get("class")), ()))
             if hit.data.get("strong"):
                 one.groups.add("fixed_by_look")
-    good.update(p.cls for p in one.problems if p.negated)
+    good.update(p.cls for p in one.problems if p.negated and p.cls not in facts()["whole"]["nothing"])
     one.good = good
 
 

@@ -65,7 +65,7 @@ class Story:
         self.said.append(one)
         if one.suspected and not one.clause.other_machine:
             self._suspect(one)
-        if one.carried and one.groups & {"fixed", "gone"} and self._named(one, "open"):
+        if one.carried and one.groups & {"fixed", "gone", "no_longer"} and self._named(one, "open"):
             self._result(one)
         if one.outside or one.lesson:
             return
@@ -73,7 +73,7 @@ class Story:
             one.problems.append(Problem("loose", "loose", one.things[-1].end, one.clause.end, True))
             one.groups.discard("gone")
         self.before = self.focus
-        ended = {"fixed", "ruled_out"} | (set() if "malfunction" in one.groups else {"gone"})
+        ended = {"fixed", "ruled_out", "gone"} | (set() if "malfunction" in one.groups else {"no_longer"})
         over = one.groups & ended and not one.groups & {"back", "still", "unfixed"}
         over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
@@ -118,6 +118,10 @@ class Story:
     def _point(self, one: Said) -> None:
         """Turn to the fault that the clause names, if it names one."""
         found = self._named(one, "shut" if "back" in one.groups else "open", hints="cause" in one.groups)
+        if not found and one.places and not one.things:
+            spot = [f for f in self.faults if threads.is_open(f) and len(one.mention.places) > 1 and one.mention.places <= threads.of_record(f).places]
+            if len(spot) == 1 and self.focus is None:
+                self._turn(str(spot[0]["id"]), one)
         if not found:
             return
         best = found[0]
@@ -174,7 +178,7 @@ class Story:
         if about is not None:
             self._detail(about, one, problem)
             return
-        if (problem.weak and problem.support != "thing") or one.clause.planned:
+        if (problem.weak and problem.support != "thing") or one.clause.planned or (problem.cls == "general" and problem.support != "thing"):
             return
         if one.suspected and problem.support == "pronoun" and self.focus is not None:
             return
@@ -191,7 +195,8 @@ class Story:
         if not threads.is_open(known) and id not in self._closed_here():
             self._step(id, "back", one)
             return
-        self._detail(id, one, problem)
+        if id in self._fresh() or one.groups & {"cause", "announce"}:
+            self._detail(id, one, problem)
         if id not in self._fresh():
             self._step(id, "found", one, once=True)
 
@@ -214,7 +219,10 @@ class Story:
             near = threads.related(spoken, known)
             alike = problem.name in known.symptoms or problem.cls in known.classes
             is_open = threads.is_open(fault)
-            if spoken.components and known.components:
+            whole = problem.name in known.symptoms and problem.cls in fault_talk.facts()["whole"]["classes"]
+            if whole and is_open and not self._novel(one) and not (near < 0.5 and self._own(spoken) and self._own(known)):
+                fit = True
+            elif spoken.components and known.components:
                 fit = near >= 0.5 and (alike or not known.classes or near == 1.0) if is_open else near >= 0.9 and alike
             else:
                 fit = problem.name in known.symptoms and (bool(word & known.words) or self._definite(problem)) and is_open
@@ -223,6 +231,10 @@ class Story:
                 best, top = fault, value
         return best
 
+    def _own(self, one: threads.Mention) -> bool:
+        """True where a mention names a part that is not too general to tell two faults apart."""
+        return bool(one.components - frozenset(threads.facts()["general"]))
+
     def _definite(self, problem: Problem) -> bool:
         """True for "the noise", "that leak": something known already."""
         before = threads.tokens(self.text[max(0, problem.start - 12) : problem.start])
@@ -230,6 +242,9 @@ class Story:
 
     def _leads(self, one: Said) -> bool:
         """True where the clause gives a reason for what was told before, or the clause before announces one."""
+        after = self.ahead[one.index + 1 : one.index + 2]
+        if after and "cause" in after[0].groups and not after[0].things and not after[0].problems and len(after[0].clause.tokens) <= 4:
+            return True  # "the bolt was loose, that's why"
         return self._recent("announce", one) or "cause" in one.groups or one.suspected or self._begins(one, "so")
 
     def _recent(self, group: str, one: Said) -> bool:
@@ -255,6 +270,8 @@ class Story:
         if self.focus is None:
             return self._answered(one) if "cause" in one.groups or self._recent("announce", one) else None
         fault = self._fault(self.focus)
+        if not one.things and self.focus not in self._fresh() and self._fresh():
+            return [s.id for s in self.steps if s.opens][-1]
         known = threads.of_record(fault)
         if threads.contrary(one.mention.places, known.places):
             return None
@@ -341,7 +358,8 @@ class Story:
     def _topic(self, one: Said) -> Hit | None:
         """The part that a clause just before named and said no more of ("Reversing light. The bulb was black")."""
         for before in reversed(self.said[:-1][-2 * NEAR :]):
-            if len(before.things) == 1 and len(before.clause.tokens) <= 3 and not before.problems and not before.repairs:
+            said = [t for t in before.clause.tokens if not any(h.start <= t.start < h.end for h in (*before.things, *before.places))]
+            if len(before.things) == 1 and not any(t.lower not in ("the", "my") for t in said):
                 return before.things[0]
         return None
 
@@ -450,7 +468,7 @@ class Story:
     # ---- what came of it ----------------------------------------------------------------------------------------------
 
     def _result(self, one: Said) -> None:
-        said_so = bool(one.groups & {"fixed", "gone"}) and "unfixed" not in one.groups
+        said_so = bool(one.groups & {"fixed", "gone", "no_longer"}) and not one.groups & {"unfixed", "hedge"}
         ruled = "ruled_out" in one.groups
         if not (said_so or ruled or one.good):
             return

@@ -231,7 +231,7 @@ class _Reader:
             if not got:
                 return None
             value, j = got[0], got[1]
-            if word in ("twenty", "thirty", "sixty", "ninety") and self.at(j) in self.w.numbers:
+            if value in (20, 30, 60, 90) and self.at(j) in self.w.numbers:
                 unit = self.w.raw["numbers"].get(self.at(j), 0)
                 if 0 < unit < 10:
                     value, j = value + unit, j + 1
@@ -278,7 +278,7 @@ class _Reader:
             return None
         exact = not vague and unit in ("day", "week")
         if self.has("ago", k):
-            if self.at(k) == "back" and self.at(k + 1) in ("in", "to", "on", "home", "from", "and"):
+            if self.at(k) == "back" and self.has("back_home", k + 1):
                 return None
             return self.when(i, k + 1, self.moved(unit, many, -1), kind="day" if exact else "vague", certain=exact)
         if self.at(k) == "hence":
@@ -315,10 +315,6 @@ class _Reader:
             return None
         offset, j, phrase = got
         if phrase in self.w.lists["vague_days"]:
-            if phrase == "first thing":
-                if self.has("parts_of_day", j) or self.at(j) in ("tomorrow", "in", "that"):
-                    return None
-                return None
             return self.when(i, j, self.today + timedelta(offset), kind="vague", certain=False)
         return self.when(i, j, self.today + timedelta(offset))
 
@@ -375,12 +371,7 @@ class _Reader:
         day = self.day_number(j)
         if not day and self.at(j) in self.w.numbers and not self.has("ambiguous_months", i):
             counted = self.count(j)
-            if (
-                counted
-                and counted[0] <= 31
-                and counted[0] == int(counted[0])
-                and self.at(j) not in ("a", "an", "another", "half")
-            ):
+            if counted and counted[0] <= 31 and counted[0] == int(counted[0]) and counted[0] > 1:
                 day = int(counted[0]), counted[1]
         if not day or (
             self.has("ambiguous_months", i)
@@ -576,14 +567,14 @@ class _Reader:
         tense = self.tense(i, j)
         back = (self.today.weekday() - value) % 7
         if back == 0:
-            if self.at(i - 1) in ("on", "by", "until", "till", "before") and tense > 0:
+            if (self.at(i - 1) == "on" or self.has("until_words", i - 1)) and tense > 0:
                 return self.when(i, j, self.today + timedelta(7), certain=False)
             if self.at(i - 1) == "since" or (self.at(i - 1) == "on" and tense < 0):
                 return self.when(i, j, self.today - timedelta(7), certain=False)
             return self.when(i, j, self.today)
-        if self.at(i - 1) in ("since", "after") and tense <= 0:
+        if self.has("since_words", i - 1) and tense <= 0:
             tense = -1
-        if self.at(i - 1) in ("by", "until", "till", "before", "to"):
+        if self.has("until_words", i - 1) or self.at(i - 1) == "to":
             tense = 1
         if tense == 0:
             tense = -1 if self.at(i - 1) == "on" and back <= 3 else 1
@@ -685,7 +676,7 @@ class _Reader:
         span = self.w.raw["seasons"].get(self.at(i))
         if not span or not self.has("season_before", i - 1):
             return None
-        if self.at(i - 1) == "the" and self.at(i - 2) not in ("in", "before", "by", "until", "till", "over", "during"):
+        if self.at(i - 1) == "the" and not self.has("before_the_season", i - 2):
             return None
         first, last = span
         options = []
@@ -693,7 +684,7 @@ class _Reader:
             start = date(year, first, 1)
             options.append((start, _month_span(year + (1 if last < first else 0), last)[1]))
         tense = self.tense(i, i + 1)
-        if self.at(i - 1) in ("before", "by", "until", "till") and tense == 0:
+        if self.has("until_words", i - 1) and tense == 0:
             tense = 1
         for start, end in options:
             if tense < 0 and end >= self.today and start > self.today:

@@ -87,7 +87,8 @@ def cues() -> Cues:
     words = {
         key: frozenset(raw[key])
         for key in (
-            "label_before", "label_after", "label_many", "day_before", "size_tools", "size_units", "rating_units",
+            "label_before", "label_after", "label_many", "clock_sure", "no_age_after", "size_between",
+            "day_before", "size_tools", "size_units", "rating_units",
             "rating_of", "rating_counted", "money_signs", "meter_cues", "meter_says", "share_of", "time_past",
             "time_to", "clock_said", "change_before", "ratio_before",
         )
@@ -386,7 +387,7 @@ class _Settler:
             and (
                 a.value > b.value
                 or a.value == 0.25
-                or (clock and a.value < b.value and words[a.first - 1] in ("its", "it's", "is", "at"))
+                or (clock and a.value < b.value and words[a.first - 1] in self.c.words["clock_sure"])
             )
         ):
             minutes = 15 if a.value == 0.25 else a.value
@@ -577,7 +578,7 @@ class _Settler:
             return True
         if not unit and self.ends_with("age_before", raw.first):
             nxt = self.words[raw.last] if raw.last < len(self.words) else ""
-            if nxt in ("for", "of", "short", "down", "low", "shy", "from"):
+            if nxt in self.c.words["no_age_after"]:
                 return False
             raw.kind = "age"
             index = self.raws.index(raw)
@@ -645,7 +646,7 @@ class _Settler:
             code in c.words["size_units"]
             and after + 1 < len(words)
             and words[after + 1] in c.words["size_tools"]
-            and thing in ("travel", "deep", "impact", "inner", "open", "box", "half")
+            and thing in self.c.words["size_between"]
         ):
             raw.kind = "size"
             return True

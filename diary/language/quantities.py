@@ -450,7 +450,7 @@ def read_quantities(
 
     `locale` holds the machine's own units (which gallon, which pound); `numbers` the result of `read_numbers` on the
     same text, when the caller has it already. `Quantity.number.kind` tells sizes and ratings from measurements;
-    "article" is the one of "a quart". An alternative with the unit "" says that the word may be a mishearing and no unit.
+    "article" is the one of "a quart". An alternative with the unit "" says that the word may be a mishearing.
     """
     s = scan(text)
     if numbers is None:

@@ -403,6 +403,9 @@ class Conversation:
         if kind == "note" and data.get("about") != value:
             again = self._still_doubtful(gap, value)
             if again is not None:
+                # the figure does not fit what was asked: it may correct another one ("no, make that twenty three point one")
+                if corrections.looks(text, True) and (corrected := self._correct(text, at, gap)) is not None:
+                    return corrected
                 self._turn_kept(text, at, Turn(text, "deny"))
                 return Turn(text, "note", again, {"for": gap["wants"], "about": value})
         ids: list[str] = []
@@ -493,11 +496,14 @@ class Conversation:
 
     # -- corrections ----------------------------------------------------------------------------------------------------------------
 
-    def _correct(self, text: str, at: datetime) -> Turn | None:
+    def _correct(self, text: str, at: datetime, asked: dict[str, Any] | None = None) -> Turn | None:
+        """Take the turn as a correction; `asked` is a question that goes on waiting."""
         facts = facts_of(self.diary)
         proposal = corrections.propose(facts, text, self._live(self._recent), at)
         if not proposal:
             return None
+        if asked is not None and not proposal.choices:
+            return self._with_gap(self._apply(text, proposal, at, "correction"), [asked])
         if proposal.choices:
             options = [(f"{gaps.spoken_name(r)} {spoken.day(r.at)}", (r, c)) for r, c in proposal.choices]
             self._choice = _Choice(proposal.wants, proposal.about, options, "correct")

@@ -12,12 +12,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
+from math import exp
 from typing import Any
 
 from diary.assistant import windows
 from diary.assistant.windows import Window
 from diary.assistant.words import is_stop, stem, table, words
 
+SURE = 0.45  # the least share of a learned reading at which it is taken without asking
 UNDERSTOOD = 2.0  # the least score at which a question counts as understood
 
 
@@ -206,11 +208,12 @@ def understand(text: str, now: date, forward: bool | None = None) -> Query:
             continue
         ranked.append((family.weight + sum(v for v, _ in s.needed.values()) + min(sum(s.helped.values()), 3.0), name))
     ranked.sort(key=lambda r: -r[0])
-    if not ranked:
-        near = sorted(((sum(v for v, _ in s.needed.values()) + sum(s.helped.values()), n) for n, s in scores.items()), reverse=True)
+    if not ranked or ranked[0][0] < UNDERSTOOD:
+        ranked = _second_opinion(text, scores, ranked)
+    if not ranked or ranked[0][0] < UNDERSTOOD:
         about = tuple(t for i, t in enumerate(tokens) if not is_stop(t) and i not in rough.used)
         return Query("", text, about, tuple(stem(a) for a in about), rough, score=0.0,
-                     others=tuple((n, v) for v, n in near[:3]), follow=_follows(tokens), all_words=tuple(tokens))
+                     others=tuple((n, v) for v, n in ranked[:3]), follow=_follows(tokens), all_words=tuple(tokens))
     best, name = ranked[0]
     family, s = known[name], scores[name]
     ahead = family.forward if forward is None else forward
@@ -227,6 +230,28 @@ def understand(text: str, now: date, forward: bool | None = None) -> Query:
         name, text, about, tuple(stem(a) for a in about), window, frozenset(s.aspects), best,
         tuple((n, v) for v, n in ranked[1:4]), _follows(tokens), tuple(tokens),
     )
+
+
+def _second_opinion(text: str, scores: dict[str, _Score], ranked: list[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Readings where the grammar has none (or a faint one): learned likelihood, weighed with the phrases that did fit.
+
+    A family that a phrase rules out stays out. The best is taken as understood where it has more than `SURE` of the weight.
+    """
+    from diary.assistant.guess import guess
+
+    known, _ = _grammar()
+    weights: dict[str, float] = {}
+    for name, likely in guess(text):
+        s = scores.get(name)
+        if name not in known or (s is not None and s.ruled_out):
+            continue
+        partial = (sum(v for v, _ in s.needed.values()) / max(1, known[name].groups) + sum(s.helped.values()) / 2) if s else 0.0
+        weights[name] = likely * exp(min(partial, 4.0))
+    for score_, name in ranked:
+        weights[name] = weights.get(name, 0.01) * exp(score_ - 1.0)
+    total = sum(weights.values()) or 1.0
+    order = sorted(((w / total, n) for n, w in weights.items()), reverse=True)[:4]
+    return [(UNDERSTOOD + w if i == 0 and w >= SURE else w, n) for i, (w, n) in enumerate(order)]
 
 
 def _follows(tokens: Sequence[str]) -> bool:

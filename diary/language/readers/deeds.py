@@ -23,6 +23,7 @@ class Mood:
     unreal: bool = False
     planned: bool = False
     background: bool = False  # "somebody had stuffed ...": another time
+    base: bool = False  # a plain form under "had to", "managed to": done all the same
     linked: bool = False  # follows "and"/"then" with no subject of its own
     start: int = 0  # first word of the verb group
     thing: Thing | None = None  # the subject, where it is a thing
@@ -128,6 +129,10 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
                 break
             m.subject = "other"
             m.start = k
+            if w in ("they", "he", "she") and any(t.fold(j) in group("shops") and not t.words[j - 1].person for j in range(max(1, k - 40), k)):
+                m.subject = "hands"
+                own = any(t.fold(j) in group("others") for j in range(max(0, k - 12), v))
+                m.subject = "other" if own else "hands"
             if w in ("that", "which", "who", "what") and k and t.ending.get(k - 1):
                 m.subject = "thing"
                 m.thing = t.ending[k - 1]
@@ -205,7 +210,7 @@ def scoped_mood(t: Talk, v: int) -> Mood:
     return _scoped(t, v, mood(t, v))
 
 
-def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str] | None = None) -> Thing | None:
+def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str] | None = None, nearest: bool = False) -> Thing | None:
     """The thing that "it", "them" or "both" at word v speaks of: the last one named that can be meant.
 
     What was used on the work ("with brake cleaner", "some grease") is passed over while a part is in reach. With `among`, a thing
@@ -221,11 +226,12 @@ def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str
     best: Thing | None = None
     lowest = 9
     for thing in reversed(t.things):
-        if thing.last >= v or thing.other or not thing.known or (thing.hit is None and not thing.place_only):
+        headed = not thing.known and thing.hit is None and thing.article in ("the", "my") and thing.words[-1] in group("heads")
+        if thing.last >= v or thing.other or not (thing.known or headed) or (thing.hit is None and not thing.place_only and not headed):
             continue
         if v - thing.last > 80:
             break
-        beside = t.fold(thing.first - 1) in group("beside")
+        beside = t.fold(thing.first - 1) in group("beside") and not nearest
         rank = (4 if thing.kind == "consumable" else 0) + (2 if beside else 0)
         agrees = plural is None or thing.plural == plural or bool(plural and thing.count and thing.count > 1)
         rank += 0 if agrees else 1 if not plural else 3
@@ -269,7 +275,11 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
             if _is_subject(t, following) or not (following.known or joined):
                 break
             if listed and not joined and not comma and not (following.known and following.article in ("a", "an", "some")):
-                break
+                after = t.at.get(following.last + 2) if t.fold(following.last + 1) == "and" else None
+                if not (following.known and after is not None and after.known and not _is_subject(t, after)):
+                    break
+            if comma and not joined and following.new and not found[0].new:
+                break  # "repacked the hubs, new seals": a sentence of its own
             found.append(following)
             j = following.last + 1
         return found, False, found[-1].last
@@ -279,12 +289,17 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
             return [], False, k
         if w in ("everything", "all") and (named := next((t.at[j] for j in (k + 1, k + 2) if j in t.at), None)) is not None:
             return [named], False, named.last
-        thing = antecedent(t, k, PRONOUNS[w], among)
+        thing = antecedent(t, k, PRONOUNS[w], among, nearest=w in ("that", "this"))
         return ([thing] if thing else []), True, k
     if t.fold(k) in group("articles") and t.gap(k) == 0:  # "put a new ten in", "swapped in a fifteen"
         j = k + 1
         while t.fold(j) in group("new"):
             j += 1
+        if t.fold(j) in ("one", "ones") and j > k + 1 and not t.gap(j):  # "fitted a new one"
+            spoken = antecedent(t, k, None)
+            if spoken is not None:
+                one = _stands_for(Thing(k, j, t.words[k].token.start, t.words[j].token.end, "one", False, None, 1, "a", True, words=("one",)), spoken)
+                return [one], False, j
         if j < len(t.words) and t.words[j].number is not None and not t.gap(j):
             rated = [th for th in t.things if th.last < k and set(th.words) & group("rated") and not th.other]
             if rated:
@@ -320,7 +335,7 @@ def _is_subject(t: Talk, thing: Thing) -> bool:
     w = t.fold(k)
     if t.words[thing.last].token.lower.endswith("'s"):
         return True
-    if w in group("be") | group("have") | group("doing") | group("modal") - {"to"}:
+    if w in group("be") | group("have") | group("doing") | group("modal") - {"to", "can", "let"}:
         return True
     return w in ("came", "went", "got", "looks", "looked", "still", "feels", "needs", "wants", "starts", "started", "goes", "comes", "took", "says", "said", "took")
 
@@ -382,6 +397,11 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             m.subject = "other"
         elif not same and not previous.mood.done:
             m.unreal, m.planned, m.negated = previous.mood.unreal, True, previous.mood.negated
+    m.base = base and m.done
+    if base and m.linked and not m.subject and previous is not None and previous.mood.base and previous.mood.done:
+        m.planned, m.base = False, True  # "had to drill out a stud and retap the hole"
+    if base and m.planned and _made_to(t, v):
+        m.planned, m.background, m.subject, m.base = False, False, "hands", True
     if m.planned and action == "checked" and tense == "base" and _on_purpose(t, v):
         m.planned, m.subject, m.background = False, "", False
     m = _scoped(t, v, m)
@@ -402,6 +422,9 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             m.subject = "" if m.subject == "other" and subject not in t.ending.values() else m.subject
             return [Deed(action, verb, th, v, end, "passive", m, back=back) for th in _with_before(t, subject)]
         return []
+    inside = t.ending.get(end) if end > v else None
+    if inside is not None and inside.first > v and inside.known and not t.at.get(end + 1):
+        return [Deed(action, verb, inside, v, end, "active", m, back=back)]
     among = group("holding") if action in ("topped up", "drained", "deflated") else None
     if verb in ("set", "adjust", "reset") and t.fold(end + 1) in PRONOUNS:
         valued = t.fold(end + 2) in ("to", "at") and end + 3 < len(t.words) and t.words[end + 3].number is not None
@@ -427,7 +450,9 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     if things and not pronoun and set(things[-1].words) & group("defects"):
         tires = antecedent(t, v, None, group("aired")) if things[-1].words[-1] in ("hole", "puncture") else None
         target = tires or _target(t, things[-1])
-        things = [target] if target is not None else things
+        if target is None:
+            return []
+        things = [target]
         pronoun = target is not None and target.last < v
     if particle and things and not pronoun:
         things = [th for th in things if th.start < particle[0]] or things[:1]
@@ -490,6 +515,17 @@ def _on_purpose(t: Talk, v: int) -> bool:
         k -= 1
         steps += 1
     return False
+
+
+def _made_to(t: Talk, v: int) -> bool:
+    """ "helped me bleed the clutch", "had the shop rebuild the head": a plain form that was done."""
+    before = [t.fold(j) for j in range(max(0, v - 5), v) if not any(t.gap(x) == 2 for x in range(j + 1, v + 1))]
+    if "to" in before[-1:] or set(before) & (group("modal") - {"to"}):
+        return False
+    if "helped" in before[-3:]:
+        return True
+    had = next((n for n in range(len(before) - 1, -1, -1) if before[n] in ("had", "got", "made", "let")), None)
+    return had is not None and bool(set(before[had + 1 :]) & ({"them", "him", "her"} | group("hands")))
 
 
 def _left_to_states(t: Talk, v: int) -> bool:
@@ -656,13 +692,15 @@ def _pronoun_states(t: Talk) -> list[Deed]:
         w = t.fold(k)
         ones = w in ("one", "ones") and t.fold(k - 1) in group("new")
         contracted = w in ("it's", "its", "they're", "theyre")
+        if w in ("it", "they", "both", "those") and t.fold(k + 1) == "went" and t.fold(k + 2) in ("in", "on") and not ones:
+            continue
         counted = t.fold(k - 1) == "all" and t.words[k].number is not None
         if not (w in PRONOUNS or contracted or ones or counted or w == "they"):
             continue
         j = k + 1
         helped = contracted
         while t.fold(j) in group("be_now") | group("between_state") and not t.gap(j):
-            helped = helped or t.fold(j) in group("be_now")
+            helped = helped or t.fold(j) in group("be_now") or t.fold(j) == "went"
             if t.fold(j) in group("negation"):
                 break
             j += 1
@@ -778,7 +816,7 @@ def _light(t: Talk) -> list[Deed]:
                 named = _renamed(thing, what)
                 found.append(Deed(action, "do", named, v, thing.last, "light", m))
                 continue
-            if not thing.known or thing.other:
+            if not (thing.known or thing.words[-1] in group("heads")) or thing.other:
                 continue
             action = next((a for word, a in raw["do"].items() if word in thing.words), raw["do"]["usual"])
             if not action:
@@ -792,6 +830,10 @@ def _light(t: Talk) -> list[Deed]:
                 things, pronoun, last = _objects(t, tool.last + 2)
                 m = _scoped(t, v, mood(t, v))
                 found.extend(Deed("checked", "measure", th, v, last, "light", m, pronoun) for th in things)
+        elif w in ("put", "slid", "slipped") and t.words[v].action is None and (laid := t.at.get(v + 1)) is not None and laid.known:
+            if t.fold(laid.last + 1) in ("over", "under", "around", "between", "behind", "into", "through") and not t.gap(laid.last + 1):
+                if laid.article in ("a", "an", "some", "") or laid.new:
+                    found.append(Deed("fitted", "put", laid, v, laid.last + 1, "light", _scoped(t, v, mood(t, v))))
         elif w == "look" and t.fold(v + 1) in ("at", "over", "inside", "in", "under", "through"):
             k = v - 1
             while t.fold(k) in ("good", "quick", "close", "proper", "another", "a", "better", "hard", "long", "decent", "careful", "closer"):

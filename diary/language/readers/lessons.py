@@ -71,7 +71,8 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
         if first >= len(t.words):
             return None
         word = t.fold(first)
-        if weak and not marked and (word not in raw["commands"] or word in raw["not_before"]):
+        ruled = word in raw["commands"] or (phrase[-1] in raw["stating"] and word in raw["statements"])
+        if weak and not marked and (not ruled or word in raw["not_before"]):
             return None
         if word in raw["not_before"] and weak:
             return None

@@ -107,7 +107,7 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
         if not (replaces or puts_in) or is_fluid(deed.thing):
             continue
         fresh = deed.thing.new or deed.thing.spare or deed.thing.article in ("a", "an", "some", "another") or deed.thing.count is not None
-        awaited = _open_part(deed.thing.name, context) is not None
+        awaited = _open_part(deed.thing.name, context) is not None or _arrived_here(t, deed)
         outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said == "active" and deed.thing.kind == "component"
         if puts_in and not replaces and not (fresh or awaited or outright or deed.thing.kind == "consumable"):
             continue
@@ -117,8 +117,20 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
             continue
         if not _knowable(deed):
             continue
+        if deed.said == "state" and not fresh and not awaited and not deed.pronoun and deed.thing.words[-1] in raw["refitted"]:
+            continue
         found.append(_mention(t, deed.thing, "fitted", deed.at, deed.last, 0.9 if deed.said in ("active", "passive") else 0.84))
     return found
+
+
+def _arrived_here(t: Talk, deed: Deed) -> bool:
+    """True where the same note says before the deed that the thing came: "batteries came so i put them in"."""
+    for thing in t.things:
+        if thing.first < deed.at and same_thing(thing.name, deed.thing.name):
+            size = _at(t, thing.last + 1, _phrases("said", "bought"))
+            if size and t.fold(thing.last + 1 + size) not in table("parts")["said"]["bought"]["not_before"]:
+                return True
+    return False
 
 
 def _moved_about(t: Talk, deed: Deed) -> bool:
@@ -186,7 +198,7 @@ def _by_verb(t: Talk) -> list[Mention]:
                 continue
             if n == 0 and not pronoun and _is_subject(t, thing) and state != "needed" and not t.fold(thing.last + 1) in ("was", "were", "came"):
                 continue
-            if not (thing.known or _headed(thing)) and not pronoun:
+            if not (thing.known or _headed(thing)) and not pronoun and not _unknown_part(t, thing, weak):
                 continue
             sure = 0.78 if weak else 0.92
             found.append(_mention(t, thing, state, v, last if pronoun else thing.last, sure))
@@ -241,6 +253,15 @@ def _past_prices(t: Talk, things: list[Thing], last: int) -> tuple[list[Thing], 
             return found, last
         found.append(following)
         last = following.last
+
+
+def _unknown_part(t: Talk, thing: Thing, weak: bool) -> bool:
+    """A name that no list knows, in a note about the machine: "i need a lanyard"."""
+    if weak or thing.bare or thing.hit is not None or thing.article not in ("a", "an", "another") or len(thing.words) > 2:
+        return False
+    if set(thing.words) & (group("not_parts") | set(table("parts")["not_needed"]["words"])):
+        return False
+    return any(w.thing is not None and w.thing.kind in PARTS_OF_MACHINE for w in t.words)
 
 
 def _headed(thing: Thing) -> bool:

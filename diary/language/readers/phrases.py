@@ -184,6 +184,12 @@ def _lay_out(utterance: Utterance) -> Talk:
             if value is None and re.fullmatch(r"\d{1,3}", word.fold):
                 value = float(word.fold)
             word.number = value
+    for word in words:
+        hit = word.action
+        if hit is not None and word.thing is not None and hit.start <= word.thing.start and hit.end > word.thing.end:
+            for other in words:  # "wire wheeled the cover"
+                if hit.start <= other.token.start < hit.end:
+                    other.thing = None
     for i, word in enumerate(words):
         if word.action is not None and word.thing is not None and word.thing.kind == "tool" and i and words[i - 1].fold in ("to", "i", "we"):
             word.thing = None  # "had to drill out the studs"
@@ -316,7 +322,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             continue
         if word.number is not None and not word.place:
             break
-        if word.action and not word.place and not _describes(t, k, bool(body) or opened) and not _names(t, k, known_hit):
+        if word.action and not word.place and not _noun_verb(t, k) and not _describes(t, k, bool(body) or opened) and not _names(t, k, known_hit):
             break
         if word.symptom and not word.symptom.data.get("noun") and (body or not opened):
             break
@@ -448,6 +454,13 @@ def _describes(t: Talk, k: int, opened: bool) -> bool:
         before = t.fold(k - 1)
         return before in group("articles") and bool(follows and (follows.thing or _heads(follows.fold)))
     return opened and bool(follows and (follows.thing or _heads(follows.fold)) and not follows.fold in group("articles"))
+
+
+def _noun_verb(t: Talk, k: int) -> bool:
+    """A verb's plain form that opens a name: "rebuild kit", "seal kit", "repair panel"."""
+    word = t.words[k]
+    tense = word.action.data.get("tense") if word.action else None
+    return tense == "base" and word.fold in group("noun_verbs") and not t.gap(k + 1) and _heads(t.fold(k + 1))
 
 
 def _names(t: Talk, k: int, known: Hit | None) -> bool:

@@ -121,6 +121,7 @@ def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
         ing = _verb_at(t, k, "ing")
         if ing is not None:
             found.extend(_progressive(t, k, ing, u))
+        found.extend(_named_job(t, k, u))
         if t.gap(k) == 2 or t.fold(k - 1) in ("todo", "tomorrow", "reminder", "plan", "next"):
             found.extend(_order(t, k, u))
     found.extend(_thing_says(t, u))
@@ -256,6 +257,10 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         spoken_of = _component_before(t, j)
         if spoken_of is not None:
             return Intent(k, j, last, "check again" if first_word == "look" else base + " again", spoken_of, True, 0.7)
+    if thing is None and pronoun is None and is_action and not things and (_distance(t, u, j, last) is not None or (when is not None and when.day > u.at.date())):
+        spoken_of = antecedent(t, j)
+        if spoken_of is not None and first_word not in raw["never"]:
+            return Intent(k, j, last, base, spoken_of, True, 0.72)
     if first_word == "have" and things and things[0].kind == "place_of" and pronoun is None:
         pronoun = next((x for x in range(object_at, last + 1) if t.fold(x) in PRONOUNS and x not in t.at), None)
         spoken_of = _component_before(t, pronoun) if pronoun is not None else None
@@ -320,11 +325,33 @@ def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> 
         pronoun = t.fold(v + size) in PRONOUNS
         thing = antecedent(t, v, PRONOUNS.get(t.fold(v + size))) if pronoun else None
         return [Intent(v, v, last, base, thing, True, 0.72)] if thing is not None and (is_action or base in ("do", "fit", "redo")) else []
+    if not things and base in table("plans")["acquire"]:
+        from diary.language.readers.parts import _counted
+
+        counted, _, _last = _counted(t, v + size)
+        if counted:
+            return [Intent(v, v, last, base, counted[0], True, 0.74)]
     if not things:
         things = [th for th in t.things if v + size <= th.first <= last and not th.bare and th.words[-1] not in group("not_parts")]
         if not things:
             return []
     return [Intent(v, v, last, base, things[0], False, 0.85)]
+
+
+def _named_job(t: Talk, k: int, u: Utterance) -> list[Intent]:
+    """ "the plan for saturday is to do the points", "next job is the handbrake cable"."""
+    if t.fold(k) not in group("jobs") or t.fold(k - 1) in ("good", "nice", "big", "whole", "no", "a", "inside", "lovely"):
+        return []
+    j = next((x for x in range(k + 1, min(k + 7, len(t.words))) if t.fold(x) == "is" and not any(t.gap(y) == 2 for y in range(k + 1, x + 1))), None)
+    if j is None or _refused(t, k):
+        return []
+    if t.fold(j + 1) == "to":
+        verb = _verb_at(t, j + 2, "base")
+        return _with_and(t, k, j + 2, verb, u) if verb is not None else []
+    thing = t.at.get(j + 1)
+    if thing is None or not thing.known or t.fold(k - 1) not in ("next", "last", "tomorrow's", "saturday's", "sunday's", "only") or t.gap(j + 1):
+        return []
+    return [Intent(k, j, thing.last, "do", thing, True, 0.74)]
 
 
 def _ends_at(t: Talk, k: int, phrase: tuple[str, ...]) -> bool:
@@ -335,16 +362,16 @@ def _ends_at(t: Talk, k: int, phrase: tuple[str, ...]) -> bool:
 def _order(t: Talk, k: int, u: Utterance) -> list[Intent]:
     """A bare order at the head of a sentence, with a time or distance: "recheck nuts after 50 mi"."""
     verb = _verb_at(t, k, "base")
-    if verb is None or not verb[2]:
+    if verb is None or not (verb[2] or verb[0] in table("plans")["acquire"]):
         return []
     hit = t.words[k].action
-    if hit is None or hit.data.get("tense") == "past":
+    if verb[2] and (hit is None or hit.data.get("tense") == "past"):
         return []
     last = _phrase_end(t, k)
     intent = _intent(t, k, k, verb, last, u)
     if intent is None or intent.thing is None:
         return []
-    timed = _when(t, u, k, last) is not None or _distance(t, u, k, last) is not None
+    timed = _when(t, u, k, last) is not None or _distance(t, u, k, last) is not None or (not verb[2] and _condition(t, k + 1, last) != "")
     told = t.fold(k - 1) in ("todo", "reminder", "plan")
     if not (timed or told):
         return []
@@ -376,7 +403,9 @@ def _thing_says(t: Talk, u: Utterance) -> list[Intent]:
             if when is None:
                 continue
             words = " ".join(t.fold(k + n) for n in range(does))
-            base = "fit" if words.endswith((" in", " on")) else "remove" if words.endswith((" off", " out")) else "replace"
+            if words.endswith(("until", "till")) and when.kind not in ("day", "weekend"):
+                continue
+            base = "fit" if words.endswith((" in", " on")) else "do" if words.endswith(("until", "till")) else "remove" if words.endswith((" off", " out")) else "replace"
             found.append(Intent(thing.first if subject else k, k, last, base, thing, True, 0.8))
         else:
             v = k + needs

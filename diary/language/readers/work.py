@@ -22,6 +22,9 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     done += [(deed, action) for deed, action in _understood(t) if not any(d.at == deed.at for d, _ in done)]
     for deed, action in sorted(done, key=lambda pair: pair[0].at):
         component = component_name(t, deed, action)
+        if action == "fitted" and not deed.back and deed.thing.kind == "component" and deed.thing.words[-1] not in table("work")["sundries"]:
+            came = any(d.kind == "parts" and d.fields.get("state") == "fitted" and d.thread is not None and same_thing(str(d.fields["name"]), component) for d in so_far)
+            action = "replaced" if came and deed.verb.split()[0] in ("put", "drop", "pop", "throw", "stick") else action
         if action == "tightened" and any(same_thing(component, fastener) for fastener in torqued):
             continue
         if action == "topped up" and filled and " " not in component.replace("it", "") and (deed.pronoun or deed.thing.kind == "machine" or "tank" in deed.thing.words):
@@ -45,7 +48,7 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
         verb = str(hit.data.get("verb", ""))
         name = ""
         if verb in raw["airs"] and not _names_object(t, v):
-            name = "tires"
+            name = "tires" if any(w.fold in group("tire_talk") or w.fold in group("aired") for w in t.words) or "air" in verb else ""
         elif hit.data.get("class") == "topped up" and not any(d.at == v for d in deeds(t)):
             fluids = [th for th in t.things if th.kind == "consumable" and is_fluid(th)]
             name = fluids[-1].name if fluids and not any(w.fold in ("gallon", "gallons", "pump", "fuel", "trip", "odometer") for w in t.words) else ""
@@ -102,12 +105,14 @@ def work_action(t: Talk, deed: Deed) -> str | None:
         if deed.said == "state":
             return None
         if action == "fitted":
-            action = "topped up"
-    if action == "replaced" and words[-1] in raw["sundries"] and deed.verb.split()[0] not in raw["outright_replacing"]:
+            action = "replaced" if deed.thing.new else "topped up"
+    if action == "replaced" and (words[-1] in raw["sundries"] or "inline" in words) and deed.verb.split()[0] not in raw["outright_replacing"]:
         action = "fitted"
     if action == "fitted" and not deed.back and deed.said == "active" and (deed.thing.new or deed.thing.spare) and words[-1] not in raw["sundries"]:
         action = "replaced"
-    if action == "fitted" and deed.back and words[-1] in raw["fasteners"]:
+    if deed.said == "state" and action == "replaced" and not deed.thing.new and not deed.pronoun and words[-1] in raw["refitted"]:
+        return "fitted"
+    if action == "fitted" and deed.back and words[-1] in raw["fasteners"] and not deed.pronoun:
         action = "tightened"
     return action
 

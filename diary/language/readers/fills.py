@@ -93,6 +93,8 @@ def _nearest(note: Note, found: list[Mention], anchor: int, volume: Mention | No
 def _of_a_part(note: Note, m: Mention) -> bool:
     """True where the sum was paid for something else: a part or a can named right before or after it."""
     for thing in note.talk.things:
+        if note.words[max(0, thing.first - 1)] == "on" or note.words[thing.first] == "on":
+            continue
         if thing.kind in ("component", "fastener", "consumable") and thing.hit is not None and thing.hit.data.get("class") != "fuel":
             if thing.last < m.first <= thing.last + 4 and not note.mention_between(thing.last, m.first) and note.strange(thing.last, m.first) == 0:
                 return "tank" not in thing.name

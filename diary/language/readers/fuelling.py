@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diary.language.readers.numeric import Mention, Note, table
+from diary.language.readers.numeric import Mention, Note, table, word_list
 
 FUEL_UNITS = ("gal_us", "gal_imp", "L")
 SCENE = 30  # words around a fill within which a bare volume, sum or "full" belongs to it
@@ -12,7 +12,11 @@ def fuelled(note: Note) -> list[tuple[int, int]]:
     """Words first to last of each phrase that says it was fuelled ("brimmed it", "full tank"), in order; denied, planned, supposed
     and other people's fillings left out."""
     if "fuelled" not in note.memo:
-        note.memo["fuelled"] = [cue for cue in note.cues("fills", "event") if _stands(note, *cue)]
+        opening = [
+            (i, i) for i, w in enumerate(note.words)
+            if w in word_list("fills", "opening") and (i == 0 or note.gaps[i] == 2) and i + 1 < len(note.words) and note.owner[i + 1] >= 0
+        ]  # fmt: skip
+        note.memo["fuelled"] = sorted(cue for cue in {*note.cues("fills", "event"), *opening} if _stands(note, *cue))
     found: list[tuple[int, int]] = note.memo["fuelled"]
     return found
 
@@ -37,6 +41,8 @@ def _stands(note: Note, a: int, b: int) -> bool:
 
 def fuel_score(note: Note, m: Mention) -> float:
     """How surely a volume is fuel that went into the tank; 2 and more count."""
+    if m.unit == "g" and fuelled(note) and m.kind in ("decimal", "fraction") and not note.has("fills", "fluid", 0, len(note.words)):
+        m.unit, m.dimension = note.context.locale.volume, "volume"  # typed "14.1g"
     if m.unit is not None and m.unit not in FUEL_UNITS:
         return 0.0
     first, last = note.sentence(m.first)
@@ -63,7 +69,7 @@ def fuel_score(note: Note, m: Mention) -> float:
     if m.unit is not None and any(x.dimension == "money" and abs(x.first - m.first) <= 16 for x in note.mentions):
         score += 1.2
     if m.unit is not None and (note.has("fills", "fuel_named", max(first, m.first - 14), min(last, m.last + 8))):
-        score += 1.2
+        score += 1.9
     if m.unit is not None:
         if any(abs(a - m.first) <= SCENE for a, _ in fuelled(note)) or first == m.first:
             score += 2.0

@@ -24,7 +24,8 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         key = (quantity, m.value, m.unit, once)
         if "still" in note.words[max(0, m.first - 3) : m.first] and any(k[:3] == key[:3] for k in known):
             continue
-        if key in known or (last is not None and last.value == m.value and m.facts["quantity"] == last.facts["quantity"] and m.first - last.last <= 4):
+        if key in known or (last is not None and last.value == m.value and m.facts["quantity"] == last.facts["quantity"] and m.first - last.last <= 4
+                             and not any(note.place(i) for i in range(last.last + 1, m.first))):  # fmt: skip
             continue
         last = m
         known.add(key)
@@ -71,13 +72,13 @@ def _place(note: Note, m: Mention) -> str:
     for i in range(m.first - 1, max(first, m.first - 7) - 1, -1):
         if note.owner[i] >= 0 and not note.mentions[note.owner[i]].dropped:
             break
-        if (hit := note.talk.words[i].place) is not None:
-            return str(hit.name)
+        if (place := note.place(i)) is not None:
+            return place
     for i in range(m.last + 1, min(last, m.last + 4) + 1):
         if note.owner[i] >= 0:
             break
-        if (hit := note.talk.words[i].place) is not None:
-            return str(hit.name)
+        if (place := note.place(i)) is not None:
+            return place
     return ""
 
 

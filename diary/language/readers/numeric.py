@@ -12,8 +12,9 @@ import re
 import tomllib
 from bisect import bisect_right
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -144,6 +145,18 @@ class Note:
         frame = word_list("scope", "frame")
         return sum(self.words[i] not in frame and self.owner[i] < 0 for i in range(a + 1, b))
 
+    def place(self, i: int) -> str | None:
+        """The place that begins or stands at word i, plain ("left front"); typed short forms too."""
+        hit = self.talk.words[i].place
+        if hit is not None:
+            return str(hit.name)
+        short = table("measures")["short_places"].get(self.words[i])
+        return short if short and (self.owner[i + 1] if i + 1 < len(self.words) else -1) >= 0 else None
+
+    def at_sign(self, m: Mention) -> bool:
+        """True where "@" stands right before the number."""
+        return self.utterance.text[: m.start].rstrip().endswith("@")
+
     def mention_between(self, a: int, b: int, but: Callable[[Mention], bool] = lambda m: False) -> bool:
         """True where another number stands between words a and b."""
         return any(a < m.first and m.last < b and not m.dropped and not but(m) for m in self.mentions)
@@ -214,12 +227,13 @@ def lay_out(utterance: Utterance, context: Context) -> Note:
 
 def _lay_out(utterance: Utterance, context: Context) -> Note:
     laid = talk(utterance)
-    words = [plain(t.lower) for t in utterance.tokens]
+    tokens = [replace(t, lower=_mended(plain(t.lower))) for t in utterance.tokens]
+    words = [plain(t.lower) for t in tokens]
     note = Note(
         utterance,
         context,
         laid,
-        line(utterance.text, utterance.tokens),
+        line(utterance.text, tokens),
         words,
         _gaps(utterance),
         [t.start for t in utterance.tokens],
@@ -235,6 +249,16 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
         m.clause = note.clause(m.first)
     _take_back(note)
     return note
+
+
+@lru_cache(maxsize=4096)
+def _mended(word: str) -> str:
+    """The word without a typing slip, where it is one letter away from a word that matters here."""
+    often = word_list("scope", "often_mistyped")
+    if len(word) < 5 or word in often or not word.isalpha() or word.rstrip("s") in often or word + "s" in often:
+        return word
+    near = get_close_matches(word, sorted(often), n=1, cutoff=0.87)
+    return near[0] if near and near[0][0] == word[0] else word
 
 
 def _gaps(utterance: Utterance) -> list[int]:
@@ -274,6 +298,12 @@ def _unhour(note: Note, mentions: list[Mention]) -> list[Mention]:
 def _take_back(note: Note) -> None:
     """Mark numbers that the speaker corrects at once: "fourteen point eight no sorry fourteen point six gallons"."""
     between = word_list("scope", "correction_between")
+    for a, b in note.cues("scope", "settle"):
+        vague = [m for m in note.mentions if m.last < a and a - m.last <= 3 and m.low < m.high]
+        exact = [m for m in note.mentions if m.first - 1 == b]
+        if vague and exact and vague[-1].low <= exact[0].value <= vague[-1].high and exact[0].unit in (None, vague[-1].unit):
+            vague[-1].value, vague[-1].approx = exact[0].value, True
+            exact[0].dropped = True
     for a, b in note.cues("scope", "retract"):
         if not any(m.first > b and m.first - b <= 9 for m in note.mentions):
             for m in [m for m in note.mentions if m.last < a and a - m.last <= 4][-1:]:

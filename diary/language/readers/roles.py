@@ -16,7 +16,7 @@ from diary.language.readers.numeric import Mention, Note, table, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.text import stem
 
-WEIGHTS = {"names": 3.0, "things": 2.0, "verbs": 2.0, "hints": 1.0, "after": 3.0}
+WEIGHTS = {"names": 3.0, "things": 2.0, "refs": 2.0, "verbs": 2.0, "hints": 1.0, "after": 3.0}
 ENOUGH = 1.6  # a bare number with less evidence is left alone
 LOOK_BACK = 16  # words before a number in which a topic may be named
 STRANGE = 0.7  # what each word costs that does not belong between a word and its number
@@ -89,7 +89,9 @@ def of_role(note: Note, *roles: str) -> list[Mention]:
 
 def _by_unit(note: Note, m: Mention) -> None:
     unit, dimension = m.unit or "", m.dimension
-    if dimension == "money":
+    if unit == "g" and fuel_score(note, m) >= 2:
+        m.role = "fuel"
+    elif dimension == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
     elif dimension == "torque":
         m.role = "torque"
@@ -113,7 +115,7 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "volume":
         if fuel_score(note, m) >= 2:
             m.role = "fuel"
-        elif _near(note, m, "volume", 14, 5) and not _shopping(note, m) and (unit not in FUEL_UNITS or _fluid_near(note, m)):
+        elif (_near(note, m, "volume", 14, 5) or note.has("fills", "fluid", m.last + 1, m.last + 4)) and not _shopping(note, m) and (unit not in FUEL_UNITS or _fluid_near(note, m)):
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
         if (
@@ -207,7 +209,7 @@ def _by_words(note: Note, m: Mention) -> None:
     if m.kind == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
         return
-    if m.kind == "rating" or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced")):
+    if m.kind == "rating" or _grade(note, m) or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced")):
         return
     priced = note.nearest_before("scope", "price_before", m.first, 6)
     if priced and not note.mention_between(priced[1], m.first) and not refuelling(note):
@@ -225,7 +227,7 @@ def _by_words(note: Note, m: Mention) -> None:
             score, facts = _topic_score(note, m, topic)
             if score > best[0]:
                 best = (score, "measure", {"quantity": topic.quantity, "topic": topic.name, **facts})
-        if best[1] == "" and _next_odometer(note, m) and (refuelling(note) or len(note.words) <= m.last - m.first + 3):
+        if best[1] == "" and _next_odometer(note, m) and (refuelling(note) or any(x.role == "odometer" for x in note.mentions) or len(note.words) <= m.last - m.first + 3):
             best = (2.0, "odometer", {})
     _, role, facts = best
     m.role = role
@@ -238,6 +240,13 @@ def _by_words(note: Note, m: Mention) -> None:
         m.unit = facts["unit"]
     elif role == "measure":
         m.unit = facts["unit"]
+
+
+def _grade(note: Note, m: Mention) -> bool:
+    """True for the grade of an oil: "six quarts of fifteen forty"."""
+    return m.first >= 2 and note.words[m.first - 1] == "of" and note.owner[m.first - 2] >= 0 and (
+        note.mentions[note.owner[m.first - 2]].dimension == "volume"
+    )
 
 
 def _counts_next(note: Note, m: Mention) -> bool:
@@ -268,9 +277,9 @@ def _verb(note: Note, i: int) -> bool:
 
 @cache
 def _everyday_verbs() -> frozenset[str]:
-    from diary.language.clauses import _verbs
+    from diary.language.syntax import everyday_verbs
 
-    return frozenset(_verbs())
+    return frozenset(everyday_verbs())
 
 
 def _sounds_like_money(note: Note, m: Mention) -> bool:
@@ -305,6 +314,13 @@ def _meter(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                 score = 4.0 - note.strange(b, m.first) - 0.05 * (m.first - b)
                 if score > best[1]:
                     best = (meter, score, {"value": value, "cue": a})
+        named = [b for a, b in note.cues("meters", f"{meter}_before") if b < m.first and m.first - b <= 16]
+        if named and not any(
+            named[-1] < b < m.first for other in ("odometer", "trip", "hours") if other != meter for _, b in note.cues("meters", f"{other}_before")
+        ):
+            for a, b in note.cues("meters", "meter_pronoun"):
+                if named[-1] < a and b < m.first and note.strange(b, m.first) == 0 and m.first - b <= 3 and best[1] < 3:
+                    best = (meter, 3.0, {"value": value, "cue": a})
         for a, b in note.cues("meters", f"{meter}_after"):
             if m.last <= a <= m.last + 2 and b > m.last and not note.mention_between(m.last, a) and 4.6 - 0.3 * (a - m.last) > best[1]:
                 best = (meter, 4.6 - 0.3 * (a - m.last), {"value": value, "cue": m.first})
@@ -313,6 +329,9 @@ def _meter(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
 
 def _next_odometer(note: Note, m: Mention) -> bool:
     """True where an unnamed number fits as the next odometer reading."""
+    earlier = [x for x in note.mentions if x.role == "odometer" and x.last < m.first]
+    if earlier and m.unit is None:
+        return not m.approx and 0 < m.value - earlier[-1].value <= ODOMETER_STEP / 2 and earlier[-1].value >= 1000
     last = note.context.meters.get("odometer")
     if m.approx or m.value < 1000:
         return False
@@ -332,7 +351,7 @@ def is_fastener(thing: Thing, sure: bool = False) -> bool:
 def beside(note: Note, thing: Thing) -> bool:
     """True for a thing that only says where another is: "the sticker on the swingarm", "lug nuts on that wheel"."""
     i = thing.first - 1
-    if i >= 1 and note.words[i] in ("that", "those", "these") and note.words[i - 1] in ("for", "on"):
+    if i >= 1 and note.words[thing.first] in ("that", "those", "these") and note.words[i] in ("for", "on"):
         return True
     while i > 0 and note.words[i] in ("the", "that", "this", "my", "each"):
         i -= 1
@@ -371,8 +390,11 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             break
     if any(thing for thing in note.talk.things if m.last + 1 < thing.first <= m.last + 4 and note.words[m.last + 1] in ("on", "for") and note.words[m.last + 2] not in ("a", "an", "another", "some") and is_fastener(thing, True) and note.strange(m.last, thing.first) == 0):
         score = max(score, 2.6)
-    if note.words[m.last + 1 : m.last + 3] in (["on", "them"], ["on", "it"], ["on", "those"], ["on", "each"], ["on", "both"], ["on", "all"]) and any(x.role == "torque" for x in note.mentions if x.last < m.first):
-        score = max(score, 2.4)
+    if note.words[m.last + 1 : m.last + 2] == ["on"] and note.words[m.last + 2 : m.last + 3] in (["them"], ["it"], ["those"], ["each"], ["both"], ["all"], ["that"]):
+        if any(x.role == "torque" for x in note.mentions if x.last < m.first) or any(
+            is_fastener(t, True) for t in note.things_before(m.first, m.first - 15)
+        ):
+            score = max(score, 2.4)
     for a, b in note.cues("torques", "pronoun"):
         if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
             earlier = any(is_fastener(t, True) for t in note.things_before(a, max(0, a - 60)))
@@ -385,7 +407,12 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         if note.has("scope", "document", previous[-1].last + 1, m.first) or note.has("scope", "should", previous[-1].last + 1, m.first):
             score = max(score, 2.6 - 0.2 * note.strange(previous[-1].last, m.first))
         elif note.has("torques", "applied", previous[-1].last + 1, m.first - 1):
-            score = max(score, 2.4 - 0.5 * note.strange(previous[-1].last, m.first))
+            parts = [t for t in note.talk.things if previous[-1].last < t.first and t.last < m.first]
+            troubled = any(note.talk.words[i].symptom is not None for i in range(previous[-1].last + 1, m.first))
+            if troubled or any(t.kind == "component" and not is_fastener(t) and not beside(note, t) for t in parts):
+                return (score if score > 2.6 else 0.0), "torque", {"unit": unit, "value": value}
+            inside = sum(t.last - t.first + 1 for t in parts)
+            score = max(score, 2.4 - 0.5 * max(0, note.strange(previous[-1].last, m.first) - inside))
         how["after"] = previous[-1]
     if score <= 0:
         return nothing
@@ -428,7 +455,7 @@ def _price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     before = note.nearest_before("fills", "paid", m.first, 3)
     if before and note.strange(before[1], m.first) == 0 and near:
         score = max(score, 2.5)
-    if near and note.words[m.first - 1] == "at" and m.kind == "decimal" and value < 12:
+    if near and (note.words[m.first - 1] == "at" or note.at_sign(m)) and m.kind == "decimal" and value < 12:
         return 2.6, "unit_price", {"value": value}
     if near and m.kind == "decimal" and score == 0 and note.gaps[m.first] and m.first - fuels[-1].last <= 2:
         score = 2.3
@@ -467,8 +494,11 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     if note.has("scope", "windy", max(first, m.first - 4), m.first - 1):
         return 0.0, {}
     active = _active(note, m, topic)
+    elsewhere = _elsewhere(note, m, topic)
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
+        if kind == "refs" and elsewhere:
+            continue
         for a, b in _topic_cues(note, group):
             if kind == "after":
                 if 0 < a - m.last <= 1 and b <= last:
@@ -494,8 +524,9 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
         if x.last < m.first and x.role == "measure" and x.facts.get("quantity") == topic.quantity and x.facts.get("topic", topic.name) == topic.name
     ]  # fmt: skip
     if again and 0.4 <= (m.value + 0.01) / (again[-1].value + 0.01) <= 2.5 and note.has("scope", "now_again", m.first - 3, m.last + 2):
-        if again[-1].unit in topic.ranges and active:
+        if again[-1].unit in topic.ranges and (active or 0.6 <= (m.value + 0.01) / (again[-1].value + 0.01) <= 1.6):
             score = max(score, 2.3)
+            series = max(series, 0.1)
     placed = _place_beside(note, m)
     if active and topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal":
         score += 0.9
@@ -536,6 +567,15 @@ def _active(note: Note, m: Mention, topic: Topic) -> bool:
     return latest >= 0 and m.first - latest <= 70 and latest > max(other, default=-1)
 
 
+def _elsewhere(note: Note, m: Mention, topic: Topic) -> bool:
+    """True where the last figure before was of something else, and nothing since has named the topic."""
+    last = next((x for x in reversed(note.mentions) if x.last < m.first and x.role in ("measure", "torque")), None)
+    if last is None or last.facts.get("quantity") == topic.quantity or m.first - last.last > 30:
+        return False
+    named = (b for kind in ("names", "things", "verbs") for a, b in _topic_cues(note, f"{topic.name} {kind}"))
+    return not any(last.last < b < m.first for b in named)
+
+
 def _hinted(note: Note, m: Mention, topic: Topic) -> bool:
     return any(abs(b - m.first) <= 30 for _, b in _topic_cues(note, f"{topic.name} hints"))
 
@@ -551,7 +591,7 @@ def _topic_cues(note: Note, group: str) -> list[tuple[int, int]]:
 
 def _linked(note: Note, m: Mention) -> bool:
     """True where a word before the number ties it to something ("at", "was", "to"), or a thing, place or number stands there."""
-    if m.first == 0 or note.gaps[m.first]:
+    if m.first == 0 or note.gaps[m.first] or note.at_sign(m) or note.place(m.first - 1) is not None or note.talk.words[m.first - 1].action is not None:
         return True
     i = m.first - 1
     word = note.talk.words[i]
@@ -563,9 +603,9 @@ def _place_beside(note: Note, m: Mention) -> bool:
     before = range(max(first, m.first - 6), m.first)
     after = range(m.last + 1, min(last, m.last + 3) + 1)
     for i in before:
-        if note.talk.words[i].place is not None and not note.mention_between(i, m.first) and note.strange(i, m.first) <= 1:
+        if note.place(i) is not None and not note.mention_between(i, m.first) and note.strange(i, m.first) <= 1:
             return True
-    return any(note.talk.words[i].place is not None and note.strange(m.last, i) == 0 for i in after)
+    return any(note.place(i) is not None and note.strange(m.last, i) == 0 for i in after)
 
 
 def _measured(note: Note, m: Mention) -> bool:
@@ -573,8 +613,9 @@ def _measured(note: Note, m: Mention) -> bool:
     clause = m.clause
     if clause is not None and (clause.planned or (clause.negated and not note.has("scope", "negation_only", m.first - 8, m.last + 3))):
         start = note.index(clause.start)
+        planned = clause.planned and any(note.has("scope", group, start, m.first) for group in ("future", "modal", "to_do"))
         denied = [b for _, b in note.cues("scope", "negation") if start <= b < m.first]
-        if clause.planned or (denied and m.first - denied[-1] <= 5 and not note.has("scope", "negation_only", m.first - 8, m.last)):
+        if planned or (denied and m.first - denied[-1] <= 5 and not note.has("scope", "negation_only", m.first - 8, m.last)):
             return False
     near = note.nearest_before("scope", "usual", m.first, 6)
     if near and not note.mention_between(near[1], m.first):

@@ -17,6 +17,7 @@ Nothing matches across the end of a sentence, where the note is punctuated. Comm
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -38,8 +39,8 @@ class Line:
 
     def span(self, start: int, end: int) -> tuple[int, int]:
         """From offsets in the line to offsets in the note."""
-        inside = [w for s, w in zip(self.starts, self.words, strict=True) if start <= s < end]
-        return inside[0].start, inside[-1].end
+        first, after = bisect_left(self.starts, start), bisect_left(self.starts, end)
+        return self.words[first].start, self.words[after - 1].end
 
 
 @dataclass(frozen=True, slots=True)

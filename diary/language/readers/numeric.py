@@ -99,6 +99,7 @@ class Note:
     owner: list[int] = field(default_factory=list)  # the mention that word i belongs to, or -1
     found: dict[tuple[str, str], list[tuple[int, int]]] = field(default_factory=dict)
     memo: dict[str, Any] = field(default_factory=dict)
+    bounds: list[tuple[int, int]] = field(default_factory=list)
 
     # ---- words -------------------------------------------------------------------------------------------------
 
@@ -116,13 +117,13 @@ class Note:
 
     def sentence(self, i: int) -> tuple[int, int]:
         """First and last word of the sentence that word i stands in; the whole note where nothing is punctuated."""
-        first = i
-        while first > 0 and self.gaps[first] < 2:
-            first -= 1
-        last = i
-        while last + 1 < len(self.words) and self.gaps[last + 1] < 2:
-            last += 1
-        return first, last
+        if not self.bounds:
+            first = 0
+            for k in range(1, len(self.words) + 1):
+                if k == len(self.words) or self.gaps[k] == 2:
+                    self.bounds.extend([(first, k - 1)] * (k - first))
+                    first = k
+        return self.bounds[max(0, min(i, len(self.bounds) - 1))]
 
     def has(self, file: str, group: str, first: int, last: int) -> bool:
         """True where a phrase of the group lies within words first to last."""

@@ -481,7 +481,7 @@ class _Settler:
             return
         if self.labelled(raw, index, prev, nxt, bool(unit)):
             return
-        if self.aged(raw, bool(unit)):
+        if self.aged(raw, index, bool(unit)):
             return
         if (
             nxt == "of"
@@ -500,7 +500,7 @@ class _Settler:
             return
         if self.sized(raw, unit, nxt):
             return
-        self.priced(raw, unit)
+        self.priced(raw, index, unit)
 
     def timed(self, raw: Raw, index: int) -> bool:
         words = self.words
@@ -570,7 +570,7 @@ class _Settler:
                 return True
         return False
 
-    def aged(self, raw: Raw, unit: bool) -> bool:
+    def aged(self, raw: Raw, index: int, unit: bool) -> bool:
         if raw.kind != "cardinal" or not 0 < raw.value <= 110 or raw.value != int(raw.value):
             return False
         if self.begins_with("age_after", raw.last):
@@ -581,7 +581,6 @@ class _Settler:
             if nxt in self.c.words["no_age_after"]:
                 return False
             raw.kind = "age"
-            index = self.raws.index(raw)
             if index + 1 < len(self.raws):
                 other = self.raws[index + 1]
                 if self.words[raw.last : other.first] == ["and"] and not self.unit(other.last):
@@ -652,7 +651,7 @@ class _Settler:
             return True
         return False
 
-    def priced(self, raw: Raw, unit: tuple[UnitName, int] | None) -> None:
+    def priced(self, raw: Raw, index: int, unit: tuple[UnitName, int] | None) -> None:
         """Sums of money, and which reading of "sixty one eighty" a price means."""
         if unit is not None:
             code = unit[0].meanings[0].code
@@ -682,7 +681,7 @@ class _Settler:
         n = self.ends_with("money_before", raw.first)
         weak = bool(n and self.ends_with("money_weak_before", raw.first))
         cents = int(raw.groups[-1])
-        near = self.near_money(raw)
+        near = self.near_money(raw, index)
         alone = raw.last - raw.first == len(self.words)
         if not alone and raw.shape == "ww" and cents in self.c.cents and int(raw.groups[0]) not in (18, 19, 20):
             n = n or 1
@@ -707,9 +706,8 @@ class _Settler:
         elif cents % 50 == 0 and raw.shape == "dw":
             raw.alternatives = ((small, 0.45),)
 
-    def near_money(self, raw: Raw) -> bool:
+    def near_money(self, raw: Raw, index: int) -> bool:
         """Whether another sum of money was just said."""
-        index = self.raws.index(raw)
         if not index:
             return False
         before = self.raws[index - 1]

@@ -64,7 +64,7 @@ def _holds(condition: str, locale: Locale) -> bool:
 class _Reader:
     """Reads the quantities of one text."""
 
-    __slots__ = ("facts", "locale", "n", "numbers", "out", "s", "table", "words")
+    __slots__ = ("facts", "locale", "n", "number_starts", "numbers", "out", "s", "table", "words")
 
     def __init__(self, s: Scan, numbers: list[Number], locale: Locale) -> None:
         self.s = s
@@ -75,6 +75,7 @@ class _Reader:
         self.table = unit_table()
         self.facts = _facts()
         self.out: list[Quantity] = []
+        self.number_starts: list[int] = []
 
     def token(self, place: int) -> int:
         """The first token that begins at or after a character."""
@@ -370,11 +371,13 @@ class _Reader:
     def articles(self) -> None:
         """One of a unit: "a quart of gear oil", "an inch and a quarter", "a dollar eighty"; no "dollars a gallon"."""
         codes = self.s.codes
+        taken: set[int] = set()
+        for item in (*self.out, *self.numbers):
+            taken.update(range(self.token(item.start), self.token(item.end)))
+        self.number_starts = [n.start for n in self.numbers]
         i = codes.find("a")
-        taken = [(q.start, q.end) for q in self.out] + [(n.start, n.end) for n in self.numbers]
         while i >= 0:
-            place = self.s.starts[i]
-            if i + 1 < self.n and not any(a <= place < b for a, b in taken):
+            if i + 1 < self.n and i not in taken:
                 self.article(i)
             i = codes.find("a", i + 1)
 
@@ -393,7 +396,7 @@ class _Reader:
         if code not in self.facts.article and not bucks:
             return
         one = Number(1, 1, 1, self.s.starts[i], self.s.ends[i], "article")
-        at = bisect_left([n.start for n in self.numbers], self.s.ends[end - 1])
+        at = bisect_left(self.number_starts, self.s.ends[end - 1])
         following = self.numbers[at] if at < len(self.numbers) else None
         if bucks:
             if following is None or self.token(following.start) != end or not 1 <= following.value < 100:

@@ -89,6 +89,8 @@ def build_parser() -> argparse.ArgumentParser:
     p.add_argument("--currency", help="USD, GBP, EUR ...")
     p.add_argument("--fuel", help="gasoline, diesel, two_stroke_mix or other")
     p.add_argument("--tank", type=float, help="tank size in the machine's volume unit")
+    p.add_argument("--tank-name", action="append", help="the name of each tank, where there are several")
+    p.add_argument("--rollover", type=float, help="where the odometer wraps, such as 100000, if it does")
     p.add_argument("--meter-factor", type=float, help="true distance over the odometer's distance")
     p.add_argument("--tyres", help="tyre size fitted, such as 285/70R17")
     p.add_argument("--tyres-calibrated", help="tyre size the odometer was made for")
@@ -233,13 +235,14 @@ def machine(options: argparse.Namespace) -> int:
     if options.action == "change" and options.name not in known:
         raise DiaryError(f"There is no machine named {options.name!r} to change; `diary machine` lists them.")
     row = as_row(known[options.name]) if options.name in known else {"name": options.name}
-    for field in ("distance", "volume", "torque", "pressure", "currency", "fuel", "tank", "tyres"):
+    for field in ("distance", "volume", "torque", "pressure", "currency", "fuel", "tank", "tyres", "rollover"):
         if getattr(options, field) is not None:
             row[field] = getattr(options, field)
     if options.meter_factor is not None:
         row["meter_factor"] = options.meter_factor
     if options.tyres_calibrated is not None:
         row["tyres_calibrated"] = options.tyres_calibrated
+    row["tanks"] = options.tank_name or row.get("tanks", [])
     row["nicknames"] = [*row.get("nicknames", []), *(options.nickname or [])]
     row["others"] = [*row.get("others", []), *(options.other or [])]
     made = machine_from(row)

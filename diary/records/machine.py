@@ -21,8 +21,10 @@ CHOICES = {
 class Machine:
     """`distance`, `volume`, `torque`, `pressure` are the units meant when none is said.
 
-    `tank` is in `volume` units. `meter_factor` is true distance over indicated distance (see calculators.distance);
-    `factors` lists its changes as {"from": odometer, "factor": f}. `others` are names of machines that are not this one.
+    `tank` is in `volume` units; `tanks` names them where there are several that must all be full. `meter_factor` is true over
+    indicated distance (see calculators.tyres); `factors` lists its changes as {"since": ISO time, "factor": f}. `rollover` is where
+    the odometer wraps, if it does. `meter_changes` are the times another odometer was fitted. `others` are names of machines that
+    are not this one.
     """
 
     name: str = "machine"
@@ -36,6 +38,10 @@ class Machine:
     meter_factor: float = 1.0
     tyres: str | None = None
     tyres_calibrated: str | None = None
+    rollover: float | None = None
+    tanks: list[str] = field(default_factory=list)
+    factors: list[dict[str, Any]] = field(default_factory=list)
+    meter_changes: list[str] = field(default_factory=list)
     nicknames: list[str] = field(default_factory=list)
     others: list[str] = field(default_factory=list)
 

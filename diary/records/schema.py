@@ -45,6 +45,8 @@ def _type(hint: Any) -> dict[str, Any]:
         return {"type": "array", "items": _type(get_args(hint)[0])}
     if origin is dict:
         return {"type": "object"}
+    if hint is Any:
+        return {}
     names = {str: "string", float: "number", int: "integer", bool: "boolean"}
     return {"type": names[hint]}
 

@@ -372,8 +372,9 @@ class _Reader:
         """One of a unit: "a quart of gear oil", "an inch and a quarter", "a dollar eighty"; no "dollars a gallon"."""
         codes = self.s.codes
         taken: set[int] = set()
-        for item in (*self.out, *self.numbers):
-            taken.update(range(self.token(item.start), self.token(item.end)))
+        places = [(q.start, q.end) for q in self.out] + [(n.start, n.end) for n in self.numbers]
+        for start, end in places:
+            taken.update(range(self.token(start), self.token(end)))
         self.number_starts = [n.start for n in self.numbers]
         i = codes.find("a")
         while i >= 0:

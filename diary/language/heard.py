@@ -1,7 +1,7 @@
 """Sound-alike mishearings of speech recognisers, mended on the tokens ("oh dominator" is read as "odometer").
 
-The text stays as it was given: a mended token keeps the place of the words it was heard as, only its `lower` changes. What is
-mended, and in whose company, is data: `data/lexicon/mishearings.toml`.
+The text stays as it was given: a mended token keeps the place of the words it was heard as, only its `lower` changes.
+What is mended, and in whose company, is data: `data/lexicon/mishearings.toml`.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ _NEAR = 6  # words to either side in which the company of a doubtful mishearing 
 
 @dataclass(frozen=True, slots=True)
 class Mishearing:
-    """`heard` words that stand for `meant`; `near`: stems of which one must be close, "#" a number just before; `unless`: words
-    just before that keep it from being mended."""
+    """`heard` words that stand for `meant`; `near`: stems of which one must be close, "#" a number just before;
+    `unless`: words just before that keep it from being mended."""
 
     heard: tuple[str, ...]
     meant: tuple[str, ...]

@@ -1,39 +1,40 @@
 """The words of the trade, found in a text.
 
-The words are data (`data/lexicon/*.toml`, `data/cues.toml`; the syntax is explained at the top of each file). A person adds words of
-their own in a file that is given to `load`. Look-up is a walk over a trie of folded stems, so that plural, possessive, hyphen, UK
-and US spelling all find the same entry, in time linear in the text.
+The words are data (`data/lexicon/*.toml`, `data/cues.toml`; the syntax is explained at the top of each file). A
+person adds words of their own in a file that is given to `load`. Look-up is a walk over a trie of folded stems, so that
+plural, possessive, hyphen, UK and US spelling all find the same entry, in time linear in the text.
 
-Kinds of hits, by layer. Inside a layer the longest phrase wins and hits do not overlap; layers do overlap: in "front output seal"
-lies both a component and the place "front".
+Kinds of hits, by layer. Inside a layer the longest phrase wins and hits do not overlap; layers do overlap: in "front
+output seal" lies both a component and the place "front".
 
 ====== =========== =====================================================================================================
 layer  kind        `data` (besides `entry`, the canonical name, always equal to `name`)
 ====== =========== =====================================================================================================
-thing  component   `system` ("brakes"), `path` (the system and those above it), `safety` (bool), `also` (other entries of that name)
+thing  component   `system` ("brakes"), `path` (the system and those above it), `safety` (bool)
 thing  fastener    `system` (may be None), `safety`: "lug nut", "pinch bolt"
-thing  consumable  `system`, `class`: fluid, grease, sealant, threadlocker, cleaner, electrical, abrasive, fuel, gas, hardware
+thing  consumable  `system`, `class`: fluid, fuel, gas, grease, threadlocker, sealant, cleaner, hardware ...
 thing  tool        `class` tool: "torque wrench"; never a part of the machine
 thing  machine     `class` vehicle: "truck", "bike": a whole machine
 thing  meter       `class` odometer, trip, hours, gauge: the instrument that is read
 thing  place_of    `class` business, road, home: shops, pumps, forums; somewhere that is no part of the machine
-place  place       `axis` side, end, height, depth, row, number: "left front", "nearside", "rear bank", "number two"; `folded`
-                   is the plain form ("driver's side" stays that; "near side" is "nearside")
-action action      `class`, the canonical past (see data/lexicon/actions.toml), `verb`, `tense` base, s, past, ing; `particle`: (start, end)
-                   of a particle that stands apart ("took the drum *off*") or None
-sympt. symptom     `class` leak, noise, vibration, heat, smell, electrical, wear, loose, damage, stuck, performance, level, dead, visible;
-                   `tense` where it is a verb; `noun` True where it is a thing ("a clunk")
-state  healthy     nothing wrong: "dry", "fine", "tight", "holds"; `strong` True where it says so outright ("dry as a bone")
-person person      `class` kin, person, trade: "brother in law", "a guy at work"; `owner` True for a possessive ("my buddys")
+place  place       `axis` corner, side, end, height, depth, order, row, number: "left front", "rear bank", "number two
+                   cylinder"; `folded` is the plain form ("near side" is "nearside")
+action action      `class`, the canonical past (see data/lexicon/actions.toml), `verb`, `tense` base, s, past, ing;
+                   `particle`: (start, end) of a particle that stands apart ("took the drum *off*") or None
+sympt. symptom     `class` leak, noise, vibration, handling, heat, smell, electrical, wear, loose, damage, stuck,
+                   performance, level, dead, visible, general; `tense` of a verb; `noun` True where it is a thing
+state  healthy     nothing wrong: "dry", "fine", "tight", "holds"; `strong` True where said outright ("dry as a bone")
+person person      `class` kin, friend, stranger, trade: "brother in law"; `owner` True for a possessive ("my buddys")
 cue    cue         `class`, one of the cue classes of data/cues.toml; `name` is the phrase as listed there
 ====== =========== =====================================================================================================
 
-Cues alone may lie inside one another, one for each class at each word. A base form counts as an action only where a verb can stand.
+Cues alone may lie inside one another, one for each class at each word. A base form counts as an action only where a
+verb can stand.
 
-Cue classes (data/cues.toml says what each means): negation, hypothesis, suspicion, plan, obligation, question, retraction, document
-(a book, sticker or sheet says), hearsay (people say), should (a target), fixed, back, ruled_out, waiting, cause, lesson, needed,
-ordered, bought, arrived, fitted, spare, price, fill, brim, partial, reset, approx, topic, own_machine, other_machine, shot,
-discourse.
+Cue classes (data/cues.toml says what each means): negation, hypothesis, suspicion, plan, obligation, question,
+retraction, document (a book, sticker or sheet says), hearsay (people say), should (a target), fixed, back, ruled_out,
+waiting, cause, lesson, needed, ordered, bought, arrived, fitted, spare, price, fill, brim, partial, reset, approx,
+topic, own_machine, other_machine, shot, discourse.
 """
 
 from __future__ import annotations
@@ -115,8 +116,9 @@ class Lexicon:
             for word in wanted:
                 node = node.get(word, {})
             for form in node.get(_END, ()):
-                if form.entry is not None and not form.gap:
-                    return form.entry
+                entry: Entry | None = form.entry
+                if entry is not None and not form.gap:
+                    return entry
         return None
 
     def names(self, kind: str) -> list[str]:
@@ -149,7 +151,8 @@ class Lexicon:
         return hits
 
     def _deeds(self, found: Iterable[Hit], words: list[Token]) -> Iterator[Hit]:
-        """Actions, without the nouns that look like one: "seal" is a deed in "seal the lid", "to seal it", not in "the seal"."""
+        """Actions, without the nouns that look like one: "seal" is a deed in "seal the lid", "to seal it", not in
+        "the seal"."""
         starts = [word.start for word in words]
         for hit in found:
             if hit.data.get("tense") in ("base", "s"):
@@ -162,7 +165,8 @@ class Lexicon:
             yield hit
 
     def _cues(self, words: list[Token], stems: list[str], breaks: list[bool]) -> Iterator[Hit]:
-        """The longest phrase of each class at each word; cues may lie inside one another ("did not fix it" holds "not")."""
+        """The longest phrase of each class at each word; cues may lie inside one another ("did not fix it" holds
+        "not")."""
         for at in range(len(words)):
             node, i = self._tries["cue"], at
             best: dict[str, tuple[_Form, int]] = {}
@@ -178,11 +182,12 @@ class Lexicon:
     def _walk(self, trie: dict[str, Any], words: list[Token], stems: list[str], breaks: list[bool]) -> Iterator[Hit]:
         at = 0
         while at < len(words):
-            node, best, end, i = trie, None, at, at
+            node, end, i = trie, at, at
+            best: tuple[_Form, tuple[int, int] | None] | None = None
             while (following := node.get(stems[i])) is not None:
                 node = following
-                if _END in node and (form := self._fits(node[_END], words, stems, breaks, at, i)):
-                    best, end = form, i
+                if _END in node and (fitting := self._fits(node[_END], words, stems, breaks, at, i)):
+                    best, end = fitting, i
                 if breaks[i]:
                     break
                 i += 1
@@ -221,7 +226,8 @@ class Lexicon:
     # ---- filling ----------------------------------------------------------------------------------------------------
 
     def add(self, kind: str, name: str, spoken: Iterable[str], data: Mapping[str, Any] | None = None) -> Entry:
-        """Add an entry with its spoken forms (see `expand`); the name is one of them. An entry known already gains forms."""
+        """Add an entry with its spoken forms (see `expand`); the name is one of them. An entry known already gains
+        forms."""
         facts = dict(data or {})
         if "system" in facts:
             facts.setdefault("safety", self.safety(facts["system"]))
@@ -234,7 +240,8 @@ class Lexicon:
         return entry
 
     def add_verb(self, kind: str, name: str, pattern: str, data: Mapping[str, Any]) -> None:
-        """Add every form of a verb; "take ... off" is a verb whose particle may stand apart (and may not: "took off the drum")."""
+        """Add every form of a verb; "take ... off" is a verb whose particle may stand apart (and may not: "took off
+        the drum")."""
         entry = self.entries.setdefault((kind, name), Entry(name, kind, {**data, "entry": name}))
         base, _, particle = (part.strip() for part in pattern.partition("..."))
         for form, tense in verb_forms(base).items():
@@ -341,7 +348,6 @@ def _verbs(lexicon: Lexicon, raw: dict[str, Any]) -> None:
 
 
 def _cues(lexicon: Lexicon, raw: dict[str, Any]) -> None:
-    lexicon.grammar = {name: frozenset(words) for name, words in raw.pop("grammar").items()}
     for name, words in raw.pop("hide").items():
         for phrase in words:
             lexicon.hide(name, phrase)
@@ -359,7 +365,8 @@ def _extra(lexicon: Lexicon, path: Path) -> None:
             raise DiaryError(f'Word number {number} in {path} has no name; add a line like name = "winch rope".')
         if kind not in _LAYER_OF or kind in ("action", "cue", "person"):
             raise DiaryError(
-                f'"{name}" in {path} has the unknown kind "{kind}"; use component, fastener, consumable, tool, place or symptom.'
+                f'"{name}" in {path} has the unknown kind "{kind}"; '
+                "use component, fastener, consumable, tool, place or symptom."
             )
         system = word.get("system")
         if system is not None and system not in lexicon.systems:
@@ -371,8 +378,8 @@ def _extra(lexicon: Lexicon, path: Path) -> None:
 
 @cache
 def load(extra: Path | None = None) -> Lexicon:
-    """The lexicon of the project, with the words of a person's own file if one is given (`[[word]]` tables with `name`, and optionally
-    `kind`, `system`, `spoken`). Read once a process.
+    """The lexicon of the project, with the words of a person's own file if one is given (`[[word]]` tables with
+    `name`, and optionally `kind`, `system`, `spoken`). Read once a process.
 
     Raises DiaryError with what is wrong in that file.
     """
@@ -389,5 +396,6 @@ def load(extra: Path | None = None) -> Lexicon:
     for name, facts in raw_systems.items():
         lexicon.add("component", facts.get("name", name), facts.get("spoken", []), {"system": name, "whole": True})
     lexicon.heads = frozenset(stem(w) for w in _read(FOLDER / "heads.toml")["heads"])
+    lexicon.grammar = {name: frozenset(words) for name, words in _read(DATA / "grammar.toml").items()}
     _cues(lexicon, _read(DATA / "cues.toml"))
     return lexicon

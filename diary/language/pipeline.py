@@ -1,7 +1,7 @@
 """From a note's text to an Utterance: tokens, mishearings, numbers, quantities, dates, lexicon hits, clauses.
 
-The stages are plain functions on the Utterance, in the order of STAGES. `parse_light` runs them bare; `parse` runs the same ones as
-components of a spaCy pipeline (`nlp`), where a trained component can be put beside them.
+The stages are plain functions on the Utterance, in the order of STAGES. `parse_light` runs them bare; `parse` runs
+the same ones as components of a spaCy pipeline (`nlp`), where a trained component can be put beside them.
 """
 
 from __future__ import annotations
@@ -106,7 +106,8 @@ def parse(text: str, context: Context | None = None) -> Utterance:
 
 @cache
 def nlp() -> Language:
-    """A blank English spaCy pipeline whose components are the stages; they write `doc._.utterance`, given `doc._.context`."""
+    """A blank English spaCy pipeline whose components are the stages; they write `doc._.utterance`, given
+    `doc._.context`."""
     import spacy
     from spacy.language import Language
     from spacy.tokens import Doc

@@ -14,7 +14,8 @@ from diary.language.types import Token
 
 DATA = Path(__file__).parent / "data"
 
-# An ordinal, "4x4" and "4wd", a number with its inner marks, a word with inner apostrophes, or a sign that carries meaning.
+# An ordinal, "4x4" and "4wd", a number with its inner marks, a word with inner apostrophes, or a sign that carries
+# meaning.
 _TOKEN = re.compile(
     r"\d+(?:st|nd|rd|th)\b"
     r"|\d+x\d+\b|\d+wd\b"
@@ -40,8 +41,8 @@ def spelling() -> dict[str, dict[str, str]]:
 def tokens(text: str) -> list[Token]:
     """The words, numbers and meaningful signs of `text`, in order.
 
-    Hyphens and other punctuation separate and are not tokens ("U-joint" is "U", "joint"); a unit written onto its number
-    is a token of its own ("41.2L" is "41.2", "L"). `lower` is the lower-case word with straight apostrophes.
+    Hyphens and other punctuation separate and are not tokens ("U-joint" is "U", "joint"); a unit written onto its
+    number is a token of its own ("41.2L" is "41.2", "L"). `lower` is the lower-case word with straight apostrophes.
     """
     found = []
     for match in _TOKEN.finditer(text):
@@ -93,8 +94,9 @@ _VOWELS = "aeiou"
 def verb_forms(base: str) -> dict[str, str]:
     """Every form of a verb mapped to "base", "s", "past" or "ing"; `base` may carry a particle ("top up").
 
-    Regular endings are made by rule (consonant doubled after one short vowel: "fit", "fitting"), others come from the data.
-    A form that is both base and the only past ("put", "cut", "set") is given as "past", for that is how notes use it.
+    Regular endings are made by rule (consonant doubled after one short vowel: "fit", "fitting"), others come from the
+    data. A form that is both base and the only past ("put", "cut", "set") is given as "past", for that is how notes
+    use it.
     """
     first, _, rest = base.partition(" ")
     tail = f" {rest}" if rest else ""

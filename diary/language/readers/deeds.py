@@ -262,7 +262,7 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         while j < len(t.words):
             step = j
             joined = False
-            while t.fold(step) in ("and", "plus", "or", "also") or t.phrase(step, "as", "well", "as"):
+            while t.fold(step) in ("and", "plus", "or", "also") or joined and t.fold(step) in ("probably", "maybe", "about", "then") or t.phrase(step, "as", "well", "as"):
                 step += 3 if t.fold(step) == "as" else 1
                 joined = True
             following = t.at.get(step)
@@ -305,6 +305,9 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
             if rated:
                 found_ = rated[-1]
                 return [_stands_for(Thing(k, j, t.words[k].token.start, t.words[j].token.end, "one", False, None, 1, "a", True, words=("one",)), found_)], False, j
+    if k < len(t.words) and t.words[k].number is not None and t.fold(k + 1) in ("that", "which") and not t.gap(k):
+        thing = antecedent(t, k, True)  # "replaced two that were bent"
+        return ([thing] if thing else []), True, k
     return [], False, k - 1
 
 
@@ -314,7 +317,7 @@ def _target(t: Talk, defect: Thing) -> Thing | None:
     while k < len(t.words) and t.fold(k) in ("off", "out", "in", "on", "of", "from", "at", "around", "near", "all", "over") and not t.gap(k):
         k += 1
         if (thing := t.at.get(k)) is not None:
-            return thing if thing.known else None
+            return thing if thing.known or thing.article in ("the", "my") else None
     return antecedent(t, defect.first)
 
 
@@ -353,14 +356,16 @@ def deeds(t: Talk) -> list[Deed]:
 
 def _deeds(t: Talk) -> list[Deed]:
     found: list[Deed] = []
+    within = {k for th in t.things for k in range(th.first + 1, th.last + 1)}
     for v, word in enumerate(t.words):
-        if word.action is not None and word.thing is None and not _left_to_states(t, v):
+        if word.action is not None and word.thing is None and v not in within and not _left_to_states(t, v):
             found.extend(_verb(t, v, word.action, found))
     found.extend(_states(t))
     found.extend(_pronoun_states(t))
     found.extend(_light(t))
     found.extend(_typed(t))
     found.extend(_seen(t))
+    found.extend(_nominal(t))
     found.extend(_bare(t, found))
     found.sort(key=lambda d: (d.at, d.thing.first))
     return found
@@ -453,6 +458,8 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         if target is None:
             return []
         things = [target]
+        if action == "removed":
+            action = "cleaned"
         pronoun = target is not None and target.last < v
     if particle and things and not pronoun:
         things = [th for th in things if th.start < particle[0]] or things[:1]
@@ -659,6 +666,8 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
             _is_subject(t, target) or target.old or target.words[-1] in group("standing_for") or (target.new and target.bare and not thing.new)
         )
     ):
+        if target is not None and target.bare and target.words[-1] not in group("stores") and helper == "went":
+            return thing.kind != "consumable"
         if target is not None and (target.words[-1] in group("stores") or not (thing.new and target.known or target.name.startswith(("cylinder", "number")))):
             return False
         if target is None and nxt in ("the", "my", "a", "his", "stock", "transit", "there") and nxt != "there":
@@ -669,6 +678,8 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
         if helper == "had" and nxt == "to":
             return True
         if nxt in ("of", "the", "my", "a", "his", "its", "order", "backorder", "sale", "to", "me", "us", "that", "this", "at", "by"):
+            if nxt in ("this", "that") and t.fold(k + 2) in group("daytimes"):
+                return True
             return p == "out" and nxt == "of" and t.fold(k + 2) in ("the",) and helper in ("is", "was", "had")
         if target is not None and not t.at[k + 1].bare:
             return False
@@ -679,7 +690,8 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
             return False
         return thing.new or thing.kind == "component"
     if not helper:
-        if back and p in ("in", "on") and thing.kind == "component":
+        alone = t.gap(thing.first) > 0 and t.gap(k + 1) > 0
+        if (back or alone) and p in ("in", "on") and thing.kind == "component":
             return True
         return p in ("off", "out") and thing.kind == "component" or (thing.new and p in ("in", "on"))
     return True
@@ -768,6 +780,23 @@ def _seen(t: Talk) -> list[Deed]:
     return found
 
 
+def finished(t: Talk) -> list[Deed]:
+    """Things said to be done: "the clutch is done". Whether that was a job or a failure, what was waiting tells."""
+    found: list[Deed] = []
+    for thing in t.things:
+        k = thing.last + 1
+        if not thing.known or thing.other or thing.kind != "component" or t.gap(k) or t.fold(k) not in group("be_now"):
+            continue
+        k += 1
+        while t.fold(k) in ("all", "both", "now", "finally"):
+            k += 1
+        if t.fold(k) == "done" and t.fold(k + 1) not in ("for", "in"):
+            m = _scoped(t, k, Mood(start=thing.first, thing=thing))
+            if m.done:
+                found.append(Deed("replaced", "do", thing, k, k, "state", m))
+    return found
+
+
 def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
     """New things named with no verb among deeds: "new gasket too", "plus two hose clamps", "fresh washers under the heads"."""
     worked = any(d.mood.done for d in sofar)
@@ -778,7 +807,8 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
             continue
         k, before = thing.last + 1, t.fold(thing.first - 1)
         behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
-        if not (worked or before in group("placing")):
+        ended = t.gap(thing.last + 1) > 0 or t.fold(thing.last + 1) == "and"
+        if not (worked or before in group("placing") or (t.gap(thing.first) > 0 and ended)):
             continue
         if not behind or _is_subject(t, thing) or t.words[thing.first - 1].action is not None and t.gap(thing.first) == 0:
             continue
@@ -789,10 +819,32 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
         ):
             continue
         window = [t.fold(x) for x in range(max(0, thing.first - 9), thing.first) if not any(t.gap(y) == 2 for y in range(x + 1, thing.first + 1))]
-        if any(x in group("acquiring") or x in group("negation") or x in ("if", "would", "should", "might", "could") for x in window):
+        if any(x in group("acquiring") or x in group("times_to_come") or x in group("negation") or x in ("if", "would", "should", "might", "could") for x in window):
             continue
         m = _scoped(t, thing.first, Mood(start=thing.first, thing=thing))
-        found.append(Deed("fitted", "new", thing, thing.first, thing.last, "bare", m))
+        pair = t.at.get(thing.last + 2) if t.fold(thing.last + 1) == "and" else None
+        for each in (thing, pair):
+            if each is thing or each is not None and each.bare and each.known and not _is_subject(t, each) and id(each) not in claimed:
+                found.append(Deed("fitted", "new", each, each.first, each.last, "bare", m))
+    return found
+
+
+def _nominal(t: Talk) -> list[Deed]:
+    """ "fork oil change today": a deed said as a noun at the head of a sentence."""
+    raw = table("work")
+    found: list[Deed] = []
+    for v in range(1, len(t.words)):
+        action = raw["said_as_noun"].get(t.fold(v))
+        thing = t.ending.get(v - 1) or next((th for th in t.things if th.first < v <= th.last), None)
+        if action is None or thing is None or not thing.bare:
+            continue
+        if thing.first > 3 and t.gap(thing.first) < 2:
+            continue
+        nxt = t.fold(v + 1)
+        if not (t.gap(v + 1) > 0 or nxt in group("daytimes") or nxt in ("done", "and", "this") or t.words[v + 1].number is not None):
+            continue
+        m = _scoped(t, v, Mood(start=thing.first, thing=thing))
+        found.append(Deed(action, "do", thing, v, v, "bare", m))
     return found
 
 

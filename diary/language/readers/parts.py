@@ -109,7 +109,8 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
         fresh = deed.thing.new or deed.thing.spare or deed.thing.article in ("a", "an", "some", "another") or deed.thing.count is not None
         awaited = _open_part(deed.thing.name, context) is not None or _arrived_here(t, deed)
         outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said == "active" and deed.thing.kind == "component"
-        if puts_in and not replaces and not (fresh or awaited or outright or deed.thing.kind == "consumable"):
+        bundled = deed.said == "bare"
+        if puts_in and not replaces and not (fresh or awaited or bundled or outright or deed.thing.kind == "consumable"):
             continue
         if deed.thing.kind == "consumable" and deed.thing.hit is not None and deed.thing.hit.data.get("class") in raw["not_parts"]:
             continue
@@ -369,6 +370,8 @@ def _said_after(t: Talk) -> list[Mention]:
     for thing in t.things:
         if thing.other or not _scope_ok(t, thing.last):
             continue
+        if (t.fold(thing.first - 1) in group("beside") | {"on", "to"} and t.gap(thing.first) == 0) and _head_of(t, thing) is thing:
+            continue  # "blew on the left bank on the way home"
         k = thing.last + 1
         if t.gap(k) == 2:
             continue
@@ -394,7 +397,7 @@ def _said_after(t: Talk) -> list[Mention]:
             if state == "bought" and words[-1] in ("came", "come", "in", "here") and following in blocked and t.gap(k + size) == 0 and not (following == "with" and False):
                 if not (following == "in" and (t.fold(k + size + 1) == "today" or t.fold(k + size + 2) in ("mail", "post"))):
                     continue
-            if state == "ordered" and following == "out":
+            if state == "ordered" and following in ("out", "home", "back", "to", "down", "up", "in", "there", "over", "through"):
                 continue
             if state == "bought" and words[-1] == "in" and t.gap(k + size) == 0:
                 mailed = following == "the" and t.fold(k + size + 1) in ("mail", "post")

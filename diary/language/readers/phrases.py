@@ -331,7 +331,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         if _is_stop(t, k):
             if known_hit is not None or word.fold not in group("inside"):
                 break
-        elif known_hit is not None and not _heads(word.fold):
+        elif known_hit is not None and not (_heads(word.fold) or word.fold == "set" and _names(t, k, known_hit)):
             break
         if word.fold in group("new"):
             new = True
@@ -465,6 +465,8 @@ def _noun_verb(t: Talk, k: int) -> bool:
 
 def _names(t: Talk, k: int, known: Hit | None) -> bool:
     """A word that is a verb elsewhere but here heads a name ("fan clamp", "door seal")."""
+    if t.fold(k) == "set" and known is not None:  # "a race set and a seal"; but "the pads set to ..."
+        return t.fold(k + 1) not in group("articles") | {"it", "them", "both", "to", "at", "my", "all", "up"}
     return _heads(t.fold(k)) and (known is not None or (k > 0 and t.fold(k - 1) in group("articles")))
 
 

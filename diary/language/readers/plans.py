@@ -257,7 +257,7 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         spoken_of = _component_before(t, j)
         if spoken_of is not None:
             return Intent(k, j, last, "check again" if first_word == "look" else base + " again", spoken_of, True, 0.7)
-    if thing is None and pronoun is None and is_action and not things and (_distance(t, u, j, last) is not None or (when is not None and when.day > u.at.date())):
+    if thing is None and pronoun is None and is_action and not things and (t.fold(j + 1) == "after" or _distance(t, u, j, last) is not None or (when is not None and when.day > u.at.date())):
         spoken_of = antecedent(t, j)
         if spoken_of is not None and first_word not in raw["never"]:
             return Intent(k, j, last, base, spoken_of, True, 0.72)
@@ -371,7 +371,9 @@ def _order(t: Talk, k: int, u: Utterance) -> list[Intent]:
     intent = _intent(t, k, k, verb, last, u)
     if intent is None or intent.thing is None:
         return []
-    timed = _when(t, u, k, last) is not None or _distance(t, u, k, last) is not None or (not verb[2] and _condition(t, k + 1, last) != "")
+    timed = _when(t, u, k, last) is not None or _distance(t, u, k, last) is not None or (
+        _condition(t, k + 1, last) != "" and (not verb[2] or t.gap(k) == 2)
+    )
     told = t.fold(k - 1) in ("todo", "reminder", "plan")
     if not (timed or told):
         return []

@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from diary.language.readers.deeds import Deed, antecedent, deeds, scoped_mood
+from diary.language.readers.deeds import Deed, antecedent, deeds, finished, scoped_mood
 from diary.language.readers.phrases import Talk, Thing, group, table, talk
 from diary.language.text import fold, key, stem
 from diary.language.types import Context, Draft, Utterance
@@ -19,6 +19,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     filled = any(d.kind == "fills" for d in so_far)
     drafts: list[Draft] = []
     done = [(deed, action) for deed in deeds(t) if (action := work_action(t, deed)) is not None and counts(t, deed, action)]
+    done += [(deed, action) for deed, action in _finished(t, context) if not any(d.thing is deed.thing for d, _ in done)]
     done += [(deed, action) for deed, action in _understood(t) if not any(d.at == deed.at for d, _ in done)]
     for deed, action in sorted(done, key=lambda pair: pair[0].at):
         component = component_name(t, deed, action)
@@ -76,6 +77,18 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
     return found
 
 
+def _finished(t: Talk, context: Context) -> list[tuple[Deed, str]]:
+    """ "the clutch is done": the job that an open plan or a part waiting to go in speaks of."""
+    found: list[tuple[Deed, str]] = []
+    for deed in finished(t):
+        head = key(deed.thing.name)[-1:]
+        waiting = any(p.get("state") in ("needed", "ordered", "bought") and key(str(p.get("name") or ""))[-1:] == head for p in context.parts)
+        planned = any(p.get("state") not in ("done", "dropped") and set(head) <= set(key(str(p.get("what") or ""))) for p in context.plans)
+        if waiting or planned:
+            found.append((deed, "replaced"))
+    return found
+
+
 def _names_object(t: Talk, v: int) -> bool:
     """True where a deed of the verb at v has an outright known object already."""
     return any(d.at == v and d.thing.known and not d.pronoun for d in deeds(t))
@@ -85,7 +98,9 @@ def work_action(t: Talk, deed: Deed) -> str | None:
     """The canonical action of a deed, or None where it is no work on a machine (driving, filling up, loosening to get at it)."""
     raw = table("work")
     action = deed.action
-    if action in raw["no_work"] or deed.verb in raw["no_work_verbs"] or (deed.pronoun and deed.verb in raw["no_pronoun"]):
+    if action in raw["no_work"] or deed.verb in raw["no_work_verbs"] or (
+        deed.pronoun and deed.verb in raw["no_pronoun"] and not (deed.action == "fitted" and came(t, deed.thing, deed.at))
+    ):
         return None
     if deed.verb == "spray with" and any(t.fold(j) in ("soap", "soapy", "water") for j in range(deed.at, min(deed.at + 8, len(t.words)))):
         return None  # looking for bubbles
@@ -142,13 +157,26 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
     if not thing.known:
         if deed.pronoun or thing.words[-1] in group("not_parts") or action in raw["only_known"] or deed.verb in raw["only_known_verbs"]:
             return False
+        if action == "checked" and not (thing.article in ("the", "my", "all", "both") and _of_a_machine(t)):
+            return False
         if deed.said not in ("active", "preposed") or (thing.bare and action not in ("replaced", "cleaned", "greased")):
             return False
-    if deed.pronoun and deed.back and action == "fitted":
+    if deed.pronoun and deed.back and action == "fitted" and not came(t, deed.thing, deed.at):
         return False  # "put it back": the end of another deed
     if deed.pronoun and deed.verb in raw["airs"] or (action == "bled" and deed.pronoun):
         return False  # read with what goes without saying
     return not (action == "removed" and thing.words[-1] in raw["not_removed"])
+
+
+def came(t: Talk, thing: Thing, at: int) -> bool:
+    """True where words between the thing and word `at` say that it came or was bought: "the arm showed up so i put it in"."""
+    told = {t.fold(k) for k in range(thing.last + 1, min(thing.last + 9, at))}
+    return thing.new or bool(told & (group("arriving") - {"was", "were", "had", "got", "here"} | ({"here"} if "is" in told or "are" in told else set())))
+
+
+def _of_a_machine(t: Talk) -> bool:
+    """True where the note names some part that the lexicon knows."""
+    return any(w.thing is not None and w.thing.kind in ("component", "fastener") for w in t.words)
 
 
 def component_name(t: Talk, deed: Deed, action: str) -> str:

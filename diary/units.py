@@ -6,7 +6,9 @@ because loading pint takes longer than answering most questions.
 
 from __future__ import annotations
 
+import tomllib
 from functools import cache
+from importlib.resources import files
 from typing import Any
 
 from diary.errors import DiaryError
@@ -15,9 +17,8 @@ from diary.errors import DiaryError
 @cache
 def _codes() -> dict[str, tuple[str, str]]:
     """Code to (dimension, pint expression or "")."""
-    from diary.language.numeral_words import load_toml
-
-    return {u["code"]: (u["dimension"], u.get("pint", "")) for u in load_toml("units.toml")["unit"]}
+    text = files("diary").joinpath("language/data/units.toml").read_text(encoding="utf-8")
+    return {u["code"]: (u["dimension"], u.get("pint", "")) for u in tomllib.loads(text)["unit"]}
 
 
 @cache

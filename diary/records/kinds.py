@@ -2,7 +2,7 @@
 
 Every record knows the note it was read from (`note`), the characters (`span`) and, where there is sound, the seconds
 (`seconds`) that say it, when it happened (`at`), and how sure the reading is (`confidence`, 0 to 1).
-Field names are those of the published schema; units are the codes of `diary/units.toml`.
+Field names are those of the published schema; units are the codes of `diary/language/data/units.toml`.
 """
 
 from __future__ import annotations

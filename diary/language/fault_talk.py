@@ -110,13 +110,17 @@ def said(utterance: Utterance) -> list[Said]:
     worse = sorted((f for name in facts()["wrong"] for f in wrongs.find(whole, name)), key=lambda f: (f.start, -f.end))
     better = {name: goods.find(whole, name) for name in facts()["good"]}
     made = []
+    buys = any(h.kind == "cue" and h.data.get("class") in ("fill", "brim", "partial") for h in utterance.hits)
     for index, clause in enumerate(_cut(utterance, found["fixed"])):
         one = Said(clause, index)
         hits = [h for h in utterance.hits if h.start >= clause.start and h.end <= clause.end and not _counted(h, utterance)]
+        if buys and any(h.name in facts()["station"]["names"] for h in hits):
+            hits = [h for h in hits if h.name not in facts()["station"]["names"]]
+            one.groups.add("station")
         one.things = [h for h in hits if h.kind in PARTS]
         one.places = [h for h in hits if h.kind == "place"]
         one.mention = threads.of_hits([_moved(h, clause.start) for h in hits], utterance.text[clause.start : clause.end])
-        one.groups = {
+        one.groups |= {
             name
             for name, fs in found.items()
             if any(clause.start <= f.start < clause.end and not (name == "back" and _never(utterance.text, clause, f)) for f in fs)
@@ -130,7 +134,8 @@ def said(utterance: Utterance) -> list[Said]:
         malfunctions = [f for f in worse if clause.start <= f.start < clause.end]
         if malfunctions:
             one.groups.add("malfunction")
-        _wrong(one, hits, malfunctions, found["deliberate"], utterance)
+        if "station" not in one.groups or one.things:
+            _wrong(one, hits, malfunctions, found["deliberate"], utterance)
         _healthy(one, hits)
         _finish(one)
         one.repairs = _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end])
@@ -201,10 +206,16 @@ def _cut(utterance: Utterance, fixed: list[Found]) -> list[Clause]:
     made: list[Clause] = []
     for clause in utterance.clauses:
         ends = [f.end for f in fixed if clause.start <= f.start and f.end < clause.end and _pronominal(utterance.text[f.start : f.end])]
+        ends += [
+            b.end
+            for a, b in pairwise(clause.tokens)
+            if plain(b.lower) in facts()["signs"]["finished"] and b.end < clause.end and any(h.end == a.end and h.kind in PARTS for h in utterance.hits)
+        ]
+        ends.sort()
         if ends:
             first = [t for t in clause.tokens if t.end <= ends[0]]
             rest = [t for t in clause.tokens if t.start >= ends[0]]
-            if len(rest) > 3 and first:
+            if len(rest) > 2 and first:
                 made.append(replace(clause, end=first[-1].end, text=utterance.text[clause.start : first[-1].end], tokens=first))
                 clause = replace(clause, start=rest[0].start, text=utterance.text[rest[0].start : clause.end], tokens=rest)
         made.append(clause)

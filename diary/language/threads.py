@@ -91,6 +91,8 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
             symptoms.append(hit)
         if hit.kind in (*THINGS, "place", "symptom"):
             taken.update(range(hit.start, hit.end))
+    named = [h for h in things if h.kind == "component" and not h.data.get("whole")]
+    places = [p for p in places if not any(h.start <= p.start and p.end <= h.end for h in named)]
     parts = {stem(t.lower) for h in things for t in (*tokens(h.name), *tokens(text[h.start : h.end]))}
     return Mention(
         components=frozenset(h.name for h in things),
@@ -103,13 +105,21 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
     )
 
 
-def of_record(record: Mapping[str, Any]) -> Mention:
-    """What a record says of itself."""
-    made = Mention()
+def of_record(record: Mapping[str, Any], head: bool = False) -> Mention:
+    """What a record says of itself; `head` True leaves out the signs and guesses told after the first."""
+    made = Mention(classes=frozenset({record["symptom"]}) if record.get("symptom") else frozenset())
     for name in TEXT_FIELDS:
         if value := record.get(name):
-            made = made | mention(str(value))
+            if head and name == "what":
+                value = _head(record)
+            if not (head and name == "cause"):
+                made = made | mention(str(value))
     return made
+
+
+def _head(record: Mapping[str, Any]) -> str:
+    """What a record is about, without the signs and guesses told after it (they follow a comma)."""
+    return str(record.get("what") or record.get("name") or "").split(", ")[0]
 
 
 @lru_cache(maxsize=1024)
@@ -148,14 +158,15 @@ def score(spoken: Mention, record: Mapping[str, Any], now: datetime | None = Non
     """How well a record fits what is spoken of, and why. `prefer` "open" or "shut" adds to records in that state."""
     w = facts()["weights"]
     known = of_record(record)
+    first = of_record(record, head=True)
     total, why = 0.0, []
-    if near := related(spoken, known):
+    if near := max(related(spoken, first), w["aside"] * related(spoken, known)):
         total += w["component"] * near
         why.append("component" if near >= w["near"] else "head word")
-    if spoken.symptoms & known.symptoms:
+    if spoken.symptoms & first.symptoms:
         total += w["symptom"]
         why.append("symptom")
-    elif shared := spoken.classes & known.classes:
+    elif shared := spoken.classes & first.classes:
         total += w["symptom_class"]
         why.append(" ".join(sorted(shared)))
     if spoken.places & known.places:

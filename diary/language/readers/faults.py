@@ -118,10 +118,8 @@ class Story:
     def _point(self, one: Said) -> None:
         """Turn to the fault that the clause names, if it names one."""
         found = self._named(one, "shut" if "back" in one.groups else "open", hints="cause" in one.groups)
-        if not found and one.places and not one.things:
-            spot = [f for f in self.faults if threads.is_open(f) and len(one.mention.places) > 1 and one.mention.places <= threads.of_record(f).places]
-            if len(spot) == 1 and self.focus is None:
-                self._turn(str(spot[0]["id"]), one)
+        if not found and one.places and self.focus is None:
+            self._at(one)
         if not found:
             return
         best = found[0]
@@ -133,6 +131,18 @@ class Story:
                 self._was_that(best.id, one)
             elif "still" in one.groups:
                 self._step(best.id, "found", one, once=True)
+
+    def _at(self, one: Said) -> None:
+        """Turn to the one open fault at a corner that is named ("removed the front right wheel")."""
+        here = one.mention
+        spot = []
+        for fault in self.faults:
+            known = threads.of_record(fault)
+            if threads.is_open(fault) and here.places & known.places and not threads.contrary(here.places, known.places):
+                if not here.systems or akin(here, known):
+                    spot.append(fault)
+        if len(spot) == 1 and len(here.places) > 1:
+            self._turn(str(spot[0]["id"]), one)
 
     def _was_that(self, id: str, one: Said) -> None:
         """What was told just before was the cause of an older fault ("so that is your creeping needle")."""
@@ -150,7 +160,8 @@ class Story:
             return
         opened = next(s for s in self.steps if s.id == self.focus and s.opens)
         leaning = fault_talk.plain(one.clause.tokens[0].lower) in fault_talk.facts()["shape"]["pronoun"]
-        if not one.clause.negated and (one.groups & {"announce", "cause"} or (opened.fields["component"] is None and leaning)):
+        plain_talk = not (one.clause.negated or one.clause.question or one.clause.quoted)
+        if plain_talk and leaning and (one.groups & {"announce", "cause"} or opened.fields["component"] is None):
             self._detail(str(self.focus), one, None)
             opened.fields["component"] = one.things[0].name
 
@@ -178,11 +189,16 @@ class Story:
         if about is not None:
             self._detail(about, one, problem)
             return
-        if (problem.weak and problem.support != "thing") or one.clause.planned or (problem.cls == "general" and problem.support != "thing"):
+        if (problem.weak and problem.support != "thing") or (one.clause.planned and not self._stated(one, problem)) or (problem.cls == "general" and problem.support != "thing"):
             return
         if one.suspected and problem.support == "pronoun" and self.focus is not None:
             return
         self._open(one, problem)
+
+    def _stated(self, one: Said, problem: Problem) -> bool:
+        """True where a symptom is stated of a part as a fact ("the terminal was loose"), whatever else the clause plans."""
+        before = [t.lower for t in one.clause.tokens if t.end <= problem.start][-2:]
+        return problem.support == "thing" and bool({"was", "were", "is", "are"} & set(before))
 
     def _guessed_at(self, one: Said) -> bool:
         """True where the next clause guesses at a part ("it feels stiff, could be the head bearings")."""
@@ -205,7 +221,9 @@ class Story:
         known = threads.of_record(record)
         if threads.contrary(spoken.places, known.places):
             return False
-        return not (spoken.components and known.components) or threads.related(spoken, known) > 0 or bool(spoken.symptoms & known.symptoms)
+        whole = set(fault_talk.facts()["whole"]["classes"])
+        shown = spoken.symptoms & known.symptoms and spoken.classes & known.classes & whole
+        return not (self._own(spoken) and self._own(known)) or threads.related(spoken, known) > 0 or bool(shown)
 
     def _same(self, one: Said, problem: Problem) -> dict[str, Any] | None:
         """The fault, open or shut, that says the same as this problem does."""
@@ -339,7 +357,7 @@ class Story:
         topic = self._topic(one)
         if thing is None and topic is None:
             topic = next((h for h in one.inherited if h.kind != "place"), None)
-        places = one.places or [h for h in one.inherited if h.kind == "place"]
+        places = self._corner(one) or one.places or [h for h in one.inherited if h.kind == "place"]
         place = " ".join(dict.fromkeys(h.name for h in places)) or None
         what = clerk(self.text, one, problem)
         fields = {
@@ -348,12 +366,24 @@ class Story:
             "where": place,
             "safety": any(bool(h.data.get("safety")) for h in one.things),
             "cause": None,
+            "symptom": problem.cls,
         }
         step = Step(id, "suspected" if one.suspected else "found", one.clause.start, one.clause.end, one.index, True, fields)
         step.confidence = 0.7 if problem.weak or problem.support in ("bare", "unknown") else 0.9
         self.steps.append(step)
         self._replay(step)
         self._turn(id, one)
+
+    def _corner(self, one: Said) -> list[Hit]:
+        """The full place of "the right one" where a clause just before said "front right"."""
+        if len({h.name for h in one.places}) != 1:
+            return []
+        side = threads.atoms(one.places[0].name)
+        for before in reversed(self.said[:-1][-3:]):
+            for place in before.places:
+                if side < threads.atoms(place.name):
+                    return [place]
+        return []
 
     def _topic(self, one: Said) -> Hit | None:
         """The part that a clause just before named and said no more of ("Reversing light. The bulb was black")."""
@@ -367,7 +397,17 @@ class Story:
         """The part that is wrong: the nearest one before the symptom, else the nearest after it."""
         before = [h for h in one.things if h.end <= problem.start]
         after = [h for h in one.things if h.start >= problem.start]
-        return before[-1] if before else after[0] if after else None
+        main = [h for h in before if not self._of(one, h)]
+        return main[-1] if main else before[0] if before else after[0] if after else None
+
+    def _of(self, one: Said, thing: Hit) -> bool:
+        """True for a part that only says where another is ("the cylinder on the loader")."""
+        shape = fault_talk.facts()["shape"]
+        lead = [fault_talk.plain(t.lower) for t in one.clause.tokens if t.end <= thing.start]
+        lead = [w for w in lead if not any(h.start < thing.start and w in h.name.split() for h in one.places)]
+        while lead and lead[-1] in shape["article"]:
+            lead.pop()
+        return bool(lead) and lead[-1] in shape["preposition"]
 
     def _detail(self, id: str, one: Said, problem: Problem | None) -> None:
         """Add what a clause says to a fault opened in this note, or name the cause of an older one."""
@@ -379,7 +419,11 @@ class Story:
             return
         more = clerk(self.text, one, problem)
         thing = self._thing(one, problem) if problem else (one.things[0] if one.things else None)
-        if more and one.things and more not in opened.fields["what"] and len(opened.fields["what"]) < 80:
+        telling = one.things or (problem is not None and not problem.weak)
+        told = opened.fields["what"].split(", ")
+        if more.startswith(told[-1]):
+            opened.fields["what"] = ", ".join([*told[:-1], more])
+        elif more and telling and more not in opened.fields["what"] and (len(opened.fields["what"]) < 80 or problem is None):
             opened.fields["what"] += f", {more}"
         if thing and (opened.fields["component"] is None or (problem is not None and self._begins(one, "so"))):
             opened.fields["component"] = thing.name
@@ -443,7 +487,8 @@ class Story:
                 fresh = [c for c in found if c.id in self._fresh() or c.id == self.focus]
                 return (fresh or found)[0].id
             return None
-        if self.focus is not None and one.index - self.focus_clause <= NEAR and threads.is_open(self._fault(self.focus)):
+        reach = 3 * NEAR if self.focus in self._fresh() else NEAR
+        if self.focus is not None and one.index - self.focus_clause <= reach and threads.is_open(self._fault(self.focus)):
             return self.focus
         return None
 
@@ -471,6 +516,9 @@ class Story:
         said_so = bool(one.groups & {"fixed", "gone", "no_longer"}) and not one.groups & {"unfixed", "hedge"}
         ruled = "ruled_out" in one.groups
         if not (said_so or ruled or one.good):
+            return
+        before = self.said[-2] if len(self.said) > 1 else None
+        if before and before.clause.planned and before.clause.tokens and before.clause.tokens[-1].lower in fault_talk.facts()["signs"]["unfinished"]:
             return
         named = [c for c in self._named(one, "open") if threads.is_open(c.record)]
         focus = self._fault(self.focus) if self.focus else None
@@ -568,7 +616,7 @@ class Story:
             closed = [
                 s
                 for s in self.steps
-                if s.event == "fixed" and s.id not in self._fresh() and step.clause < s.clause <= step.clause + 4 * NEAR
+                if s.event == "fixed" and s.id not in self._fresh() and step.clause < s.clause <= step.clause + 8 * NEAR
                 and not any(c.id == s.id and c.event == "cause" and c.clause <= step.clause for c in self.steps)
             ]
             if closed and any(s.id == step.id and s.event == "fixed" for s in self.steps):
@@ -645,7 +693,7 @@ def clerk(text: str, one: Said, problem: Problem | None) -> str:
     if problem is not None:
         start = min(start, problem.start)
         inside = [w for w in words if w.end <= problem.end or w.start < problem.end]
-        limit = len(inside) + 5
+        limit = len(inside) + 7
         end = words[min(limit, len(words)) - 1].end if words else end
         if len(words) - first > 16:
             start = max(start, words[max(0, len(inside) - 10)].start)

@@ -37,7 +37,7 @@ def last_moment(fault: Any) -> str:
 def thread_notes(facts: Facts, fault: Any) -> list[str]:
     """The notes of a fault's thread that still stand, in order."""
     ids = [e["note"] for e in fault.events] + [n for n in (fault.opened_in_note, fault.closed_in_note, fault.came_back_in_note) if n]
-    return sorted({i for i in ids if i in facts.notes()}, key=facts.order)
+    return sorted({i for i in ids if facts.note(i)}, key=facts.order)
 
 
 def matching(facts: Facts, query: Query, rows: Sequence[Any] | None = None, least: float = 0.5) -> list[Any]:
@@ -116,8 +116,8 @@ def values_in(facts: Facts, note: str, span: tuple[int, int] | None = None) -> l
     """The measures of a note that lie in a stretch of it (all, where records have no place)."""
     rows = []
     for kind in ("measures", "torques"):
-        for r in facts.records(kind):
-            if r.note == note and r.value is not None and (span is None or r.span == (0, 0) or r.span[0] < span[1] and span[0] < max(r.span[1], 1)):
+        for r in facts.of_note(kind, note):
+            if r.value is not None and (span is None or r.span == (0, 0) or r.span[0] < span[1] and span[0] < max(r.span[1], 1)):
                 rows.append(value(r.value, r.unit))
     return rows
 
@@ -155,14 +155,14 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
         text += f"; it was {fault.cause}" if not stands else f"; likely {fault.cause}"
     values: list[dict[str, Any]] = []
     answer = spoken.sentence(text)
-    if tell and tell in facts.notes():
+    if tell and facts.note(tell):
         said, span = _quoted(facts, tell, query, fault, True)
         values = values_in(facts, tell, span)
         answer += f" You said: {spoken.sentence(digits_in(said))}"
     mixed = [f for f in others if is_open(f) != stands]
     if mixed:
         answer += " " + spoken.sentence(f"Also {name(mixed[0])}: {'still open' if is_open(mixed[0]) else 'fixed'}")
-    return Answer(answer, values, [fault.id], True, anchor=facts.note_moment(tell) if tell in facts.notes() else None, subject=tuple(content(fault_text(fault))))
+    return Answer(answer, values, [fault.id], True, anchor=facts.note_moment(tell) if facts.note(tell) else None, subject=tuple(content(fault_text(fault))))
 
 
 def _from_notes(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -209,7 +209,7 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
     values: list[dict[str, Any]] = []
     if best_note:
         said, span = _quoted(facts, best_note, query, fault, True)
-        answer = f"{answer} On {spoken.day(facts.notes()[best_note].at, now.date())} you said: {spoken.sentence(digits_in(said))}".strip()
+        answer = f"{answer} On {spoken.day(facts.note(best_note).at, now.date())} you said: {spoken.sentence(digits_in(said))}".strip()
         values = values_in(facts, best_note, span)
     if is_open(fault):
         answer += " It is still open."
@@ -244,7 +244,7 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
     if "long" in tokens:
         days = (now - datetime.fromisoformat(at)).days
         text += f", {days} {'day' if days == 1 else 'days'} ago"
-    moment = facts.note_moment(note, fault.what) if note in facts.notes() else None
+    moment = facts.note_moment(note, fault.what) if facts.note(note) else None
     return Answer(spoken.sentence(text), [], [fault.id], anchor=moment, subject=tuple(content(fault_text(fault))))
 
 

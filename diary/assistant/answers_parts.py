@@ -25,26 +25,37 @@ def same_part(a: str, b: str) -> bool:
 def lives(facts: Facts) -> list[list[Any]]:
     """The parts' lives: the records of each part, oldest first. A step joins the life that its reader named, or the newest one
     of the same name that has not come as far."""
+    found: list[list[Any]] = facts.kept("lives", lambda: _lives(facts.records("parts")))
+    return found
+
+
+def _lives(parts: Sequence[Any]) -> list[list[Any]]:
     out: list[list[Any]] = []
-    by_life: dict[str, int] = {}
-    for part in facts.records("parts"):
-        place = by_life.get(part.life) if part.life else None
-        if place is None:
-            stage = _stage(part)
-            for i in range(len(out) - 1, -1, -1):
-                if same_part(out[i][-1].name, part.name) and _stage(out[i][-1]) <= stage and part.state != "needed" and out[i][-1].state not in ("fitted", "removed"):
-                    place = i
-                    break
-                if part.state == "needed" and out[i][-1].state == "needed" and same_part(out[i][-1].name, part.name):
-                    place = i
-                    break
-        if place is None:
-            place = len(out)
-            out.append([])
-        out[place].append(part)
+    by_life: dict[str, list[Any]] = {}
+    going: dict[str, list[list[Any]]] = {}  # lives that may go on, by the last word of their name
+    for part in parts:
+        life = by_life.get(part.life) if part.life else None
+        noun = (content(part.name) or [""])[-1]
+        rows = going.setdefault(noun, [])
+        if life is None:
+            life = next((r for r in reversed(rows) if same_part(r[-1].name, part.name) and _goes_on(r[-1], part)), None)
+        if life is None:
+            life = []
+            out.append(life)
+            rows.append(life)
+        life.append(part)
+        if part.state in ("fitted", "removed"):
+            rows[:] = [r for r in rows if r is not life]
         if part.life:
-            by_life[part.life] = place
+            by_life[part.life] = life
     return out
+
+
+def _goes_on(last: Any, part: Any) -> bool:
+    """Whether `part` may be the next step of a life that stands at `last`."""
+    if part.state == "needed":
+        return bool(last.state == "needed")
+    return last.state not in ("fitted", "removed") and _stage(last) <= _stage(part)
 
 
 def _stage(part: Any) -> int:
@@ -192,10 +203,11 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     if everything:
         fuel = chosen(facts, query, [f for f in facts.records("fills") if f.price_total is not None], now)
         if fuel and fuel[0]:
-            paid = sum(f.price_total for f in fuel[0])
-            said += f"; with {spoken.money(paid, coin)} of fuel {spoken.money(total + paid, coin)} in all"
-            values += [value(paid, coin), value(total + paid, coin)]
-    unpriced = [p for p in inside if p.cost is None and p.state in ("bought", "ordered") and not any(q.cost is not None for q in next((x for x in lives(facts) if p in x), []))]
+            pumped = sum(f.price_total for f in fuel[0])
+            said += f"; with {spoken.money(pumped, coin)} of fuel {spoken.money(total + pumped, coin)} in all"
+            values += [value(pumped, coin), value(total + pumped, coin)]
+    paid = {q.id for life in lives(facts) if any(r.cost is not None for r in life) for q in life}
+    unpriced = [p for p in inside if p.cost is None and p.state in ("bought", "ordered") and p.id not in paid]
     if unpriced:
         said += f"; no price for {spoken.listed(p.name for p in unpriced[-3:])}"
     return Answer(spoken.sentence(said), values, [p.id for p in costs], not unpriced)

@@ -245,10 +245,17 @@ def _measure_in_words(facts: Facts, query: Query, about: Sequence[str], now: dat
 
 def _deeds(facts: Facts) -> list[tuple[str, Any]]:
     """Everything done, as words and record, by time: work, parts fitted, torques given. One deed told twice in a note is one."""
+    found: list[tuple[str, Any]] = facts.kept("deeds", lambda: _all_deeds(facts))
+    return found
+
+
+def _all_deeds(facts: Facts) -> list[tuple[str, Any]]:
     rows: list[tuple[str, Any]] = [(f"{w.action} {w.component or ''}".strip(), w) for w in facts.records("work")]
-    told = {(w.note, tuple(content(w.component or ""))) for w in facts.records("work")}
+    told: dict[str, set[str]] = {}
+    for w in facts.records("work"):
+        told.setdefault(w.note, set()).update(content(w.component or ""))
     for part in facts.records("parts"):
-        if part.state == "fitted" and not any(n == part.note and (set(content(part.name)) & set(c)) for n, c in told):
+        if part.state == "fitted" and not told.get(part.note, set()) & set(content(part.name)):
             rows.append((f"fitted {part.name}", part))
     for t in facts.records("torques"):
         if t.role == "applied" and t.value is not None:
@@ -296,7 +303,7 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
     about = entity(query.stems)
     verbs = verbs_of(query.all_words)
     verb_stems = {stem(f) for v in verbs for f in answers_table("verb_words")[v]} | {stem(f) for f in rows["fills"]}
-    things = [s for s in about if s not in verb_stems]
+    things = [s for s in about if s not in verb_stems] or [s for s in about if s not in {stem(f) for f in rows["fills"]} and not verbs]
     fuel = bool(tokens & set(rows["fills"])) and not things
     found: list[tuple[Any, str]] = []
     if fuel:
@@ -541,9 +548,14 @@ def said(facts: Facts, query: Query, now: datetime) -> Answer:
         if where:
             parts[-1] += f" ({where})"
     for kind in ("faults", "work", "parts", "measures", "torques"):
-        ids += [r.id for r in facts.records(kind) if r.note in {n.id for n in shown} and overlap(about, getattr(r, "what", None) or getattr(r, "component", None) or getattr(r, "of", None) or getattr(r, "fastener", None) or getattr(r, "name", None)) >= 0.5]
+        ids += [r.id for n in shown for r in facts.of_note(kind, n.id) if overlap(about, _called(r)) >= 0.5]
     more = f"{len(notes) - len(shown)} earlier; " if len(notes) > len(shown) else ""
     return Answer(spoken.sentence(more + "; ".join(parts)), values, ids, anchor=facts.note_moment(shown[-1].id), subject=tuple(about))
+
+
+def _called(record: Any) -> str | None:
+    """What a record speaks of, whatever its kind calls it."""
+    return next((getattr(record, f) for f in ("what", "component", "of", "fastener", "name") if getattr(record, f, None)), None)
 
 
 def notes_as_rows(notes: Sequence[Any]) -> list[Any]:

@@ -176,7 +176,7 @@ class Conversation:
 
     def _of_note(self, note: str) -> list[Any]:
         facts = facts_of(self.diary)
-        return [r for kind in ("fills", "readings", "torques", "measures", "parts", "faults", "work", "plans", "lessons") for r in facts.records(kind) if r.note == note]
+        return [r for kind in ("fills", "readings", "torques", "measures", "parts", "faults", "work", "plans", "lessons") for r in facts.of_note(kind, note)]
 
     @staticmethod
     def _values(rows: Sequence[Any]) -> list[dict[str, Any]]:

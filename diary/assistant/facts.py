@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any
 
 from diary.assistant.words import content, is_stop, overlap, stem, table, words
+from diary.errors import DiaryError
 from diary.records.diary import Diary, Note
 
 
@@ -57,42 +58,63 @@ class Facts:
             self._stamp, self._kept = stamp, {}
             self.machine = self.diary.machine
 
-    def _get(self, key: str, make: Any) -> Any:
+    def kept(self, key: str, make: Any) -> Any:
+        """What `make` gives, made once until something is written."""
         if key not in self._kept:
             self._kept[key] = make()
         return self._kept[key]
 
     def records(self, kind: str) -> list[Any]:
         """Live records of a kind, by time."""
-        found: list[Any] = self._get(kind, lambda: self.diary.records(kind))
+        found: list[Any] = self.kept(kind, lambda: self.diary.records(kind))
         return found
 
     def notes(self) -> dict[str, Note]:
         """All live notes by id, in order."""
-        found: dict[str, Note] = self._get("notes", lambda: {n.id: n for n in self.diary.notes()})
+        found: dict[str, Note] = self.kept("notes", lambda: {n.id: n for n in self.diary.notes()})
         return found
+
+    def note(self, note_id: str | None) -> Note | None:
+        """The live note of that id; None where it is withdrawn or unknown."""
+        if not note_id:
+            return None
+        loaded: dict[str, Note | None] = self.kept("note by id", dict)
+        if note_id not in loaded:
+            try:
+                found = self.diary.note(note_id)
+            except DiaryError:
+                found = None
+            loaded[note_id] = found if found is not None and found.state == "live" else None
+        return loaded[note_id]
 
     def note_text(self, note_id: str) -> str:
         """What the note says; empty where it is withdrawn."""
-        note = self.notes().get(note_id)
+        note = self.note(note_id)
         return note.text if note else ""
 
-    def order(self, note_id: str) -> int:
-        """The place of a note in the diary."""
-        places: dict[str, int] = self._get("order", lambda: {n: i for i, n in enumerate(self.notes())})
-        return places.get(note_id, -1)
+    @staticmethod
+    def order(note_id: str) -> int:
+        """A number that grows with the notes, to settle which of two said at the same time came first."""
+        return int("".join(c for c in note_id if c.isdigit()) or -1)
+
+    def of_note(self, kind: str, note_id: str) -> list[Any]:
+        """The records of a kind that one note wrote, without reading the others."""
+        if kind in self._kept:
+            return [r for r in self._kept[kind] if r.note == note_id]
+        return self.diary.records(kind, note=note_id)
 
     def moment(self, record: Any, label: str = "") -> Moment:
         """When and where a record was said."""
         return Moment(datetime.fromisoformat(record.at), self.order(record.note), record.span[0], record.note, record.id, label)
 
     def note_moment(self, note_id: str, label: str = "") -> Moment:
-        note = self.notes()[note_id]
+        note = self.note(note_id)
+        assert note is not None
         return Moment(datetime.fromisoformat(note.at), self.order(note_id), 0, note_id, None, label)
 
     def economy(self) -> tuple[list[Any], list[Any]]:
         """(spans, gaps) from brim to brim."""
-        return self._get("economy", self._economy)  # type: ignore[no-any-return]
+        return self.kept("economy", self._economy)  # type: ignore[no-any-return]
 
     def _economy(self) -> tuple[list[Any], list[Any]]:
         from diary.calculators import economy
@@ -199,9 +221,9 @@ def find_event(facts: Facts, tokens: Sequence[str], about: Sequence[str] = (), l
         if score < 0.6:
             continue
         if "fix" in verbs or "closed" in kinds:
-            if fault.closed_in_note and fault.closed_in_note in facts.notes():
+            if facts.note(fault.closed_in_note):
                 found.append((score + 0.5, facts.note_moment(fault.closed_in_note, f"{fault.what} fixed")))
-        elif "back" in kinds and fault.came_back_in_note in facts.notes():
+        elif "back" in kinds and facts.note(fault.came_back_in_note):
             found.append((score + 0.5, facts.note_moment(fault.came_back_in_note, f"{fault.what} came back")))
         else:
             add(fault, score + (0.3 if "found" in kinds else -0.2), f"{fault.what}")

@@ -9,7 +9,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -101,17 +101,22 @@ def is_stop(word: str) -> bool:
     return word in _stop()
 
 
+@lru_cache(maxsize=65536)
+def _content_of(text: str) -> tuple[str, ...]:
+    return tuple(stem(w.text) for w in words(text) if w.text not in _stop())
+
+
 def content(text: str | Iterable[str]) -> list[str]:
     """Stems of the words that carry meaning, in order."""
-    items = (w.text for w in words(text)) if isinstance(text, str) else text
-    return [stem(w) for w in items if w not in _stop()]
+    if isinstance(text, str):
+        return list(_content_of(text))
+    return [stem(w) for w in text if w not in _stop()]
 
 
 def overlap(wanted: Sequence[str], text: str | None, also: str | None = None) -> float:
     """The share, 0 to 1, of the stems `wanted` that `text` (with `also`) has. The last word, the noun, counts double."""
     if not wanted or not (text or also):
         return 0.0
-    have = set(content(text or "")) | set(content(also or ""))
-    weight = [1.0] * len(wanted)
-    weight[-1] = 2.0
-    return sum(w for w, s in zip(weight, wanted, strict=True) if s in have) / sum(weight)
+    have = _content_of(text or "") + _content_of(also or "")
+    hits = sum(1 for s in wanted if s in have) + (wanted[-1] in have)
+    return hits / (len(wanted) + 1)

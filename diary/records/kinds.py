@@ -192,13 +192,14 @@ KINDS: dict[str, type[Record]] = {
     k.KIND: k for k in (Fill, Reading, Reset, Torque, Measure, Part, Fault, Work, Plan, Lesson, Drive, Shot)
 }
 
+_FIELDS = {name: frozenset(f.name for f in fields(cls)) for name, cls in KINDS.items()}
+
 COMMON = tuple(f.name for f in fields(Record))
 
 
 def record_from(kind: str, row: dict[str, Any]) -> Record:
     """A record of `kind` from a dictionary; keys that the kind does not have are left out."""
-    cls = KINDS[kind]
-    names = {f.name for f in fields(cls)}
+    cls, names = KINDS[kind], _FIELDS[kind]
     made = cls(**{k: v for k, v in row.items() if k in names})
     made.span = (int(made.span[0]), int(made.span[1]))
     if made.seconds is not None:

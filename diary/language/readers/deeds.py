@@ -136,6 +136,7 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
             if w in ("that", "which", "who", "what") and k and t.ending.get(k - 1):
                 m.subject = "thing"
                 m.thing = t.ending[k - 1]
+                m.background = not m.thing.known  # "the shop that did my gasket"
             break
         if t.words[k].person:
             m.subject = "hands" if w in group("hands") or t.words[k].person.data.get("class") == "trade" else "other"
@@ -256,7 +257,7 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         if spoken is None:
             return [], False, k - 1
         return [_stands_for(first, spoken)], False, first.last
-    if first is not None and t.gap(k) == 0:
+    if first is not None and (t.gap(k) == 0 or t.words[k].colon):
         found = [first]
         j = first.last + 1
         while j < len(t.words):
@@ -287,10 +288,14 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         w = t.fold(k)
         if w in ("that", "this") and t.fold(k + 1) in group("other") | group("self"):
             return [], False, k
-        if w in ("everything", "all") and (named := next((t.at[j] for j in (k + 1, k + 2) if j in t.at), None)) is not None:
+        if w in ("everything", "all") and (named := t.at.get(k + 2 if t.fold(k + 1) == "all" else k + 1)) is not None and not t.gap(k + 1):
             return [named], False, named.last
         thing = antecedent(t, k, PRONOUNS[w], among, nearest=w in ("that", "this"))
         return ([thing] if thing else []), True, k
+    if t.fold(k) in group("new") and t.fold(k + 1) in ("one", "ones") and not t.gap(k) and not t.gap(k + 1):
+        spoken = antecedent(t, k, None)  # "pressed in new ones"
+        one = Thing(k, k + 1, t.words[k].token.start, t.words[k + 1].token.end, "ones", False, None, None, "", True, words=("ones",))
+        return ([_stands_for(one, spoken)] if spoken else []), False, k + 1
     if t.fold(k) in group("articles") and t.gap(k) == 0:  # "put a new ten in", "swapped in a fifteen"
         j = k + 1
         while t.fold(j) in group("new"):
@@ -367,7 +372,21 @@ def _deeds(t: Talk) -> list[Deed]:
     found.extend(_seen(t))
     found.extend(_nominal(t))
     found.extend(_bare(t, found))
+    found.extend(_did_it(t, found))
     found.sort(key=lambda d: (d.at, d.thing.first))
+    return found
+
+
+def _did_it(t: Talk, sofar: list[Deed]) -> list[Deed]:
+    """ "i keep meaning to replace the filter so today i finally did it": the plan just spoken of, done."""
+    found: list[Deed] = []
+    for v in range(len(t.words)):
+        if t.fold(v) != "did" or t.fold(v + 1) not in ("it", "that", "them", "those") or t.gap(v + 1):
+            continue
+        meant = [d for d in sofar if d.mood.planned and not d.mood.negated and d.mood.subject != "other" and 0 < v - d.at < 20]
+        m = _scoped(t, v, mood(t, v))
+        if meant and m.done and m.subject == "self":
+            found.append(Deed(meant[-1].action, meant[-1].verb, meant[-1].thing, v, v + 1, "light", m, pronoun=True))
     return found
 
 
@@ -452,7 +471,7 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
                 break
         if action == "removed" and things:
             things = []
-    if things and not pronoun and set(things[-1].words) & group("defects"):
+    if things and not pronoun and set(things[-1].words) & (group("defects") | group("portions")):
         tires = antecedent(t, v, None, group("aired")) if things[-1].words[-1] in ("hole", "puncture") else None
         target = tires or _target(t, things[-1])
         if target is None:
@@ -608,6 +627,7 @@ def _states(t: Talk) -> list[Deed]:
             negated = negated or t.fold(k) == "not"
             k += 1
         p = t.fold(k)
+        p = "on" if p == "up" and back else p  # "the tank is back up"
         if helper == "went" and (thing.kind == "fastener" or thing.words[-1] in raw["fasteners"]):
             tight = next((j for j in range(k, min(k + 8, len(t.words))) if t.fold(j) in ("snug", "tight", "handtight", "tightened")), None)
             if tight is not None and not any(t.gap(j) == 2 for j in range(k, tight + 1)):
@@ -646,7 +666,7 @@ def _states(t: Talk) -> list[Deed]:
 
 def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool) -> bool:
     """True where the particle at word k says that the thing was fitted or taken off, and not that it is lit, sold or broken."""
-    if not thing.known and not (thing.new and thing.article):
+    if not thing.known and not (thing.new and thing.article) or thing.hit is None:
         return False
     if thing.other or thing.old and p in ("in", "on"):
         return False
@@ -808,6 +828,7 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
         k, before = thing.last + 1, t.fold(thing.first - 1)
         behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
         ended = t.gap(thing.last + 1) > 0 or t.fold(thing.last + 1) == "and"
+        ended = ended or (t.gap(thing.first) == 2 and t.fold(thing.last + 1) in ("on", "in", "for", "took", "fitted"))
         if not (worked or before in group("placing") or (t.gap(thing.first) > 0 and ended)):
             continue
         if not behind or _is_subject(t, thing) or t.words[thing.first - 1].action is not None and t.gap(thing.first) == 0:
@@ -815,7 +836,7 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
         if t.gap(k) == 0 and k < len(t.words) and (
             t.fold(k) in group("after_no_bare")
             or t.words[k].action is not None
-            or (t.fold(k) == "on" and t.fold(k + 1) not in ("it", "them", "both", "each", "there", "every", "all"))
+            or (t.fold(k) == "on" and t.gap(thing.first) == 0 and t.fold(k + 1) not in ("it", "them", "both", "each", "there", "every", "all"))
         ):
             continue
         window = [t.fold(x) for x in range(max(0, thing.first - 9), thing.first) if not any(t.gap(y) == 2 for y in range(x + 1, thing.first + 1))]
@@ -854,6 +875,10 @@ def _light(t: Talk) -> list[Deed]:
     found: list[Deed] = []
     for v in range(len(t.words)):
         w = t.fold(v)
+        if w in ("had", "got") and (done_for := t.at.get(v + 1)) is not None and t.fold(done_for.last + 1) == "done" and not t.gap(v + 1):
+            action = next((a for word, a in raw["do"].items() if word in done_for.words), raw["do"]["usual"])
+            if action and done_for.known and not done_for.other:
+                found.append(Deed(action, "do", done_for, v, done_for.last + 1, "light", _scoped(t, v, mood(t, v))))
         if w == "did" and t.fold(v + 1) not in group("negation"):
             m = _scoped(t, v, mood(t, v))
             k = v + 1

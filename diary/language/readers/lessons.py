@@ -64,6 +64,8 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
         if phrase[-1] in ("lesson", "takeaway", "moral", "tip") and t.fold(first) in ("from", "of", "for", "in", "about"):
             verb = next((j for j in range(first, min(first + 7, len(t.words))) if t.fold(j) in ("is", "was") or t.gap(j + 1) == 2), None)
             if verb is None or t.fold(verb) not in ("is", "was"):
+                verb = next((j - 1 for j in range(first + 1, min(first + 5, len(t.words))) if t.fold(j) in raw["ruling"]), None)
+            if verb is None:
                 return None
             first, marked = verb + 1, True
             while t.fold(first) in ("that", "to") and first + 1 < len(t.words):

@@ -108,7 +108,7 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
             continue
         fresh = deed.thing.new or deed.thing.spare or deed.thing.article in ("a", "an", "some", "another") or deed.thing.count is not None
         awaited = _open_part(deed.thing.name, context) is not None or _arrived_here(t, deed)
-        outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said == "active" and deed.thing.kind == "component"
+        outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said in ("active", "fragment") and deed.thing.kind == "component" and deed.thing.words[-1] not in raw["refitted"]
         bundled = deed.said == "bare"
         if puts_in and not replaces and not (fresh or awaited or bundled or outright or deed.thing.kind == "consumable"):
             continue
@@ -137,6 +137,8 @@ def _arrived_here(t: Talk, deed: Deed) -> bool:
 def _moved_about(t: Talk, deed: Deed) -> bool:
     """ "swapped the wheels left to right": the same things in other places."""
     after = max(deed.last, deed.thing.last) + 1
+    if t.fold(after) == "with" and t.fold(after + 1) in ("the", "my", "its"):
+        return True  # "swapped it with the horn relay to test"
     return (t.gap(after) == 0 and t.fold(after) in table("work")["moved_about"]) or deed.thing.words[-1] in ("wheel", "wheels", "tire", "tires")
 
 
@@ -146,7 +148,7 @@ def _knowable(deed: Deed) -> bool:
         return True
     if deed.thing.words[-1] in group("not_parts") or deed.thing.kind in ("tool", "machine", "place_of", "meter"):
         return False
-    return deed.said == "active" and not deed.pronoun and not deed.thing.bare and deed.verb not in table("work")["only_known_verbs"]
+    return deed.said == "active" and not deed.pronoun and (not deed.thing.bare or deed.thing.new) and deed.verb not in table("work")["only_known_verbs"]
 
 
 def _mention(t: Talk, thing: Thing, state: str, first: int, last: int, sure: float) -> Mention:
@@ -188,6 +190,11 @@ def _by_verb(t: Talk) -> list[Mention]:
             if m.passive and m.thing is not None and m.thing.known:
                 found.append(_mention(t, m.thing, state, v, v, 0.88))
                 continue
+            if not things and state == "ordered" and t.fold(v + size) in ("through", "from", "online", "today", "yesterday", "it", "that", "them", "one"):
+                recent = [th for th in t.things if th.new and th.known and 0 < v - th.last < 12]
+                if recent and m.subject in ("", "self"):
+                    found.append(_mention(t, recent[-1], state, v, v, 0.8))
+                    continue
             if not things and m.subject == "self" and (before := t.ending.get(m.start - 1)) and state != "needed" and not weak and before.known:
                 found.append(_mention(t, before, state, m.start, v, 0.82))
                 continue
@@ -209,8 +216,10 @@ def _by_verb(t: Talk) -> list[Mention]:
 def _counted(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
     """The thing spoken of behind a bare number: "ordered three", "need one of those", "ordered the both of them"."""
     j = k
-    while t.fold(j) in ("the", "just", "all", "another"):
+    while t.fold(j) in ("the", "just", "all", "another", "a", "an"):
         j += 1
+    if j > k and t.at.get(j) is not None and t.at[j].known:
+        return [], False, k - 1
     if t.gap(j) or j >= len(t.words):
         return [], False, k - 1
     if t.fold(j) == "both" and t.fold(j + 1) == "of":
@@ -568,6 +577,11 @@ def _priced(t: Talk, thing: Thing) -> bool:
     k = thing.last + 1
     if t.fold(k) in ("for", "of") and (tail := t.at.get(k + 1)) is not None and tail.known and not t.gap(k):
         k = tail.last + 1  # "bearing kit for the trailer hub was eighteen even"
+    if t.fold(k) in ("from", "at", "off") and (seller := next((t.at[j] for j in (k + 1, k + 2) if j in t.at), None)) is not None:
+        if seller.kind == "place_of" or seller.words[-1] in group("shops"):
+            k = seller.last + 1
+            if (_money_near(t, k, 0) or _number_at(t, k)) is not None and not t.gap(k):
+                return True
     if t.gap(k) == 2 or k >= len(t.words):
         return False
     size = _at(t, k, paid)

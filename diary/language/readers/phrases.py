@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +60,7 @@ class Word:
     symptom: Hit | None = None
     person: Hit | None = None
     clause: Clause | None = None
+    colon: bool = False  # a colon before it: what follows is what was announced
 
 
 @dataclass(slots=True)
@@ -149,7 +150,7 @@ def _lay_out(utterance: Utterance) -> Talk:
     for token in utterance.tokens:
         between = utterance.text[before : token.start]
         gap = 2 if _STOP_MARK.search(between + " ") and between.strip() else 1 if _COMMA.search(between) else 0
-        words.append(Word(token, folded(token.lower), gap if words else 2))
+        words.append(Word(token, folded(token.lower), gap if words else 2, colon=":" in between))
         before = token.end
     starts = {w.token.start: i for i, w in enumerate(words)}
     for hit in utterance.hits:
@@ -185,6 +186,8 @@ def _lay_out(utterance: Utterance) -> Talk:
                 value = float(word.fold)
             word.number = value
     for word in words:
+        if word.action is None and word.thing is None and word.fold.startswith("re") and len(word.fold) > 6:
+            word.action = _again(word.token)
         hit = word.action
         if hit is not None and word.thing is not None and hit.start <= word.thing.start and hit.end > word.thing.end:
             for other in words:  # "wire wheeled the cover"
@@ -200,6 +203,19 @@ def _lay_out(utterance: Utterance) -> Talk:
     result = Talk(utterance, words)
     _chunk(result)
     return result
+
+
+@lru_cache(maxsize=4096)
+def _action_of(word: str) -> Hit | None:
+    from diary.language.lexicon import load
+
+    return next((h for h in load(None).find(word) if h.kind == "action" and h.start == 0 and h.end == len(word)), None)
+
+
+def _again(token: Token) -> Hit | None:
+    """An action done once more: "resoldered" is "soldered"."""
+    plain = _action_of(token.lower[2:])
+    return Hit("action", plain.name, token.start, token.end, plain.data) if plain else None
 
 
 def _chunk(t: Talk) -> None:

@@ -39,6 +39,8 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         draft = _draft(t, intent, utterance)
         if any(_alike(str(d.fields["what"]), str(draft.fields["what"])) for d in drafts):
             continue
+        if _done_since(t, intent):
+            continue
         earlier = _open_plan(str(draft.fields["what"]), context)
         if earlier is not None:
             draft.thread, draft.event = str(earlier["id"]), "moved"
@@ -553,6 +555,15 @@ def _what(t: Talk, intent: Intent, when: When | None) -> str:
 def _alike(a: str, b: str) -> bool:
     left, right = set(key(a)), set(key(b))
     return bool(left and right) and len(left & right) / min(len(left), len(right)) >= 0.75
+
+
+def _done_since(t: Talk, intent: Intent) -> bool:
+    """True where the same note tells later that the job was done: "meant to swap the filter and today i did it"."""
+    wanted = _actions_of(intent.base) if intent.base else frozenset()
+    return any(
+        d.mood.done and d.at > intent.last and d.thing is intent.thing and (d.action in wanted or d.said == "light")
+        for d in deeds(t)
+    )
 
 
 # ---- closing ---------------------------------------------------------------------------------------------------------------

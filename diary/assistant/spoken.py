@@ -127,9 +127,11 @@ def whole_aloud(n: int) -> str:
         return f"{names['ones'][n // 100]} {_pair(rest) if rest else names['hundred']}"
     if n < 10_000 and n % 1000:
         head, rest = divmod(n, 100)
-        if head % 10 == 0:
-            return f"{_below_hundred(head // 10)} {names['thousand']} {_below_hundred(rest)}"
-        return f"{_below_hundred(head)} {_pair(rest) if rest else names['hundred']}"
+        if not rest:
+            return f"{_below_hundred(head)} {names['hundred']}"
+        if head < 20 and head % 10:
+            return f"{_below_hundred(head)} {_pair(rest)}"
+        # above two thousand two pairs sound like a range ("forty five, fifty five")
     if n < 1_000_000:
         head, rest = divmod(n, 1000)
         text = f"{whole_aloud(head)} {names['thousand']}"

@@ -61,7 +61,7 @@ def test_every_wording_is_understood(family: str) -> None:
 def test_questions_are_known_as_questions() -> None:
     short = {"mpg?"}
     starts = ("what", "how", "when", "which", "is ", "did ", "has ", "was ", "does ", "have i", "do i", "am i", "can i")
-    wrong = [t for _, t, _ in CASES if t.lower().startswith(starts) and t not in short and not is_question(t)]
+    wrong = [t for _, t, _ in CASES if t.lower().startswith(starts) and t not in short and not t.startswith("when i ") and not is_question(t)]
     assert not wrong, wrong
 
 

@@ -1,0 +1,6 @@
+"""Test helpers of this folder are imported by their plain names."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))

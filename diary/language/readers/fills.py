@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from diary.language.readers.fuelling import SCENE, fuelled, tank_named
-from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.numeric import Mention, Note, lay_out, word_list
 from diary.language.readers.readings import stands, tidy
 from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
@@ -93,7 +93,7 @@ def _nearest(note: Note, found: list[Mention], anchor: int, volume: Mention | No
 def _of_a_part(note: Note, m: Mention) -> bool:
     """True where the sum was paid for something else: a part or a can named right before or after it."""
     for thing in note.talk.things:
-        if note.words[max(0, thing.first - 1)] == "on" or note.words[thing.first] == "on":
+        if set(note.words[max(0, thing.first - 2) : thing.first + 1]) & word_list("fills", "prepositions"):
             continue
         if thing.kind in ("component", "fastener", "consumable") and thing.hit is not None and thing.hit.data.get("class") != "fuel":
             if thing.last < m.first <= thing.last + 4 and not note.mention_between(thing.last, m.first) and note.strange(thing.last, m.first) == 0:

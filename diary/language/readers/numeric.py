@@ -177,9 +177,13 @@ class Note:
             return False
         if c is not None and c.question and not self.has("scope", "told", *self.span(c)):
             return False
-        if c is not None and c.other_machine and not self.corrected(m):
+        if c is not None and c.other_machine and not self.corrected(m) and not self.has("scope", "own", max(0, m.first - 5), m.first):
             return False
         return not self.others(m)
+
+    def foreign(self, m: Mention) -> bool:
+        """True where the number is of somebody else's machine."""
+        return self.others(m) or bool(m.clause and m.clause.other_machine and not self.corrected(m))
 
     def span(self, clause: Clause) -> tuple[int, int]:
         """First and last word of a clause."""
@@ -266,7 +270,7 @@ def _gaps(utterance: Utterance) -> list[int]:
     gaps, before = [2], 0
     for token in utterance.tokens:
         if before:
-            between = utterance.text[before : token.start]
+            between = utterance.text[before : token.start + 1]
             gaps.append(2 if _STOP.search(between) else 1 if _PAUSE.search(between) else 0)
         before = token.end
     return gaps[: len(utterance.tokens)]

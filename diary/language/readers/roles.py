@@ -69,14 +69,26 @@ def assigned(note: Note) -> Note:
     """The note with a role on every number that has one; done once."""
     if "assigned" not in note.memo:
         note.memo["assigned"] = True
+        before: Mention | None = None
         for m in note.mentions:
-            if not note.counts(m):
+            foreign = before is not None and "foreign" in before.facts and _of_the_same(note, before, m)
+            before = m
+            if not note.counts(m) or foreign:
+                if foreign or note.foreign(m):
+                    m.facts["foreign"] = True
                 continue
             if m.dimension:
                 _by_unit(note, m)
             else:
                 _by_words(note, m)
     return note
+
+
+def _of_the_same(note: Note, before: Mention, m: Mention) -> bool:
+    """True where a pronoun ties the number to what the one before belongs to ("her car was at eighteen so i pumped it to thirty")."""
+    if m.dimension is not None or m.first - before.last > 12 or note.sentence(before.last) != note.sentence(m.first):
+        return False
+    return bool(set(note.words[m.first - 3 : m.first]) & {"it", "them", "those"}) and not note.has("scope", "own", before.last, m.first)
 
 
 def of_role(note: Note, *roles: str) -> list[Mention]:
@@ -94,7 +106,9 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
     elif dimension == "torque":
-        m.role = "torque"
+        m.role = "" if note.has("torques", "turning", max(0, m.first - 5), m.last + 4) else "torque"
+    elif unit in ("deg", "degF", "degC", "turn") and _angle(note, m):
+        m.role = "angle"
     elif unit in DISTANCE:
         meter, score, facts = _meter(note, m)
         if score >= 2.5:
@@ -134,12 +148,36 @@ def _by_unit(note: Note, m: Mention) -> None:
         if (
             (dimension == "speed" and not _speed_counts(note, m))
             or (dimension == "temperature" and _is_weather(note, m))
-            or (dimension == "mass" and (_shopping(note, m) or not _near(note, m, "mass", 25, 8)))
+            or (dimension == "mass" and unit == "lb" and _pounds(note, m))
+            or (dimension == "mass" and m.dimension == "mass" and (_shopping(note, m) or not _near(note, m, "mass", 25, 8)))
             or (dimension in ("voltage", "pressure") and _adjective(note, m))
         ):
             m.role = ""
     if m.role == "measure" and (not _measured(note, m) or any(b == m.first - 1 for _, b in note.cues("scope", "to_do"))):
         m.role = ""
+
+
+def _pounds(note: Note, m: Mention) -> bool:
+    """Read "pounds" that stand near nothing weighed as pressure or torque, where the talk is of that; True where it is neither."""
+    if _near(note, m, "mass", 6, 6):
+        return False
+    meant = {unit for _, unit, likely in m.readings if likely >= 0.1}
+    if "psi" in meant and note.context.locale.pressure == "psi":
+        for topic in topics():
+            score, _ = _topic_score(note, m, topic) if topic.quantity == "pressure" else (0.0, {})
+            if score >= ENOUGH:
+                m.unit, m.dimension = "psi", "pressure"
+                m.facts.update(quantity="pressure", topic=topic.name)
+                return False
+    return not _near(note, m, "mass", 25, 8)
+
+
+def _angle(note: Note, m: Mention) -> bool:
+    """True for degrees or turns that follow a torque: "forty four foot pounds plus sixty degrees"."""
+    torque = next((x for x in reversed(note.mentions) if x.last < m.first), None)
+    if torque is None or torque.role != "torque" or m.first - torque.last > 6:
+        return False
+    return note.has("torques", "plus", torque.last + 1, m.last) or note.words[m.first] == "plus"
 
 
 def per_unit(note: Note, m: Mention) -> bool:
@@ -154,7 +192,7 @@ def _near(note: Note, m: Mention, group: str, back: int, ahead: int) -> bool:
     first = note.sentence(first - 1)[0] if first > 0 else first
     before = range(max(first, m.first - back), m.first)
     after = range(m.last + 1, min(last, m.last + ahead) + 1)
-    return any(note.words[i] in words for i in (*before, *after)) or any(
+    return any(note.words[i] in words or stem(note.words[i]) in words for i in (*before, *after)) or any(
         " ".join(note.words[i : i + 2]) in words for i in (*before, *after)
     )
 
@@ -167,7 +205,7 @@ def _near_words(group: str) -> frozenset[str]:
 def _fluid_near(note: Note, m: Mention) -> bool:
     """True where a fluid, a can that is filled or fuel moved about is named beside the volume."""
     first, last = max(note.sentence(m.first)[0], m.first - 10), m.last + 8
-    return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "moved"))
+    return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "moved", "holds_fluid"))
 
 
 def _shopping(note: Note, m: Mention) -> bool:
@@ -227,6 +265,8 @@ def _by_words(note: Note, m: Mention) -> None:
             score, facts = _topic_score(note, m, topic)
             if score > best[0]:
                 best = (score, "measure", {"quantity": topic.quantity, "topic": topic.name, **facts})
+        if best[1] == "" and _next_hours(note, m):
+            best = (2.0, "hours", {})
         if best[1] == "" and _next_odometer(note, m) and (refuelling(note) or any(x.role == "odometer" for x in note.mentions) or len(note.words) <= m.last - m.first + 3):
             best = (2.0, "odometer", {})
     _, role, facts = best
@@ -340,6 +380,14 @@ def _next_odometer(note: Note, m: Mention) -> bool:
     return 0 <= m.value - last[0] <= ODOMETER_STEP
 
 
+def _next_hours(note: Note, m: Mention) -> bool:
+    """True where an unnamed number fits as the next reading of the hour meter of a machine that counts hours."""
+    last = note.context.meters.get("hours")
+    if last is None or note.context.locale.distance != "h" or m.approx or last[0] < 50:
+        return False
+    return 0 <= m.value - last[0] <= 100 and _linked(note, m)
+
+
 def is_fastener(thing: Thing, sure: bool = False) -> bool:
     """True where the thing is something that is tightened to a torque."""
     if thing.hit is not None and thing.hit.kind == "fastener":
@@ -383,7 +431,8 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
                 strange = note.strange(thing.last, m.first) - sum(
                     1 for w in note.between(thing.last, m.first) if stem(w) in ("torqued", "tightened", "snugged", "spec")
                 )
-                sure = is_fastener(thing, True) or note.has("torques", "tightened", max(first, thing.first - 4), m.first)
+                series = any(x.role == "torque" and 0 <= thing.first - x.last <= 6 for x in note.mentions)
+                sure = is_fastener(thing, True) or series or note.has("torques", "tightened", max(first, thing.first - 4), m.first)
                 score = (3.4 if sure else 1.0) - strange - 0.05 * (m.first - thing.last)
             break
         if thing.kind == "component" or m.first - thing.last > 6:
@@ -397,7 +446,7 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             score = max(score, 2.4)
     for a, b in note.cues("torques", "pronoun"):
         if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
-            earlier = any(is_fastener(t, True) for t in note.things_before(a, max(0, a - 60)))
+            earlier = any(is_fastener(t, b - a >= 4) for t in note.things_before(a, max(0, a - 60)))
             torqued = any(x.role == "torque" for x in note.mentions if x.last < m.first)
             strong = b - a >= 1
             if (earlier and strong) or torqued:
@@ -434,6 +483,9 @@ def _fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     if known:
         part = any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "from_vessel"))
         return (2.5 if part else 0.0), "fuel", {"value": value}
+    bare = [x for x in note.mentions if x.role == "fuel" and x.last < m.first]
+    if bare and not any(bare[-1].last < a < m.first and note.words[a] not in word_list("fills", "complements") for a, _ in fuelled(note)):
+        return 0.0, "", {}
     score = fuel_score(note, m)
     return (score if score >= 2 else 0.0), "fuel", {"value": value}
 
@@ -495,6 +547,9 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
         return 0.0, {}
     active = _active(note, m, topic)
     elsewhere = _elsewhere(note, m, topic)
+    listed = note.utterance.text[: m.start].rstrip().endswith(":")
+    if topic.quantity == "speed":
+        score = _trouble_at(note, m)
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
         if kind == "refs" and elsewhere:
@@ -506,7 +561,8 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
             elif b < m.first and a >= floor:
                 if note.mention_between(b, m.first, lambda x: x.role == "" or x.facts.get("quantity") == topic.quantity):
                     continue
-                score = max(score, weight - STRANGE * min(2, note.strange(b, m.first)) - 0.06 * (m.first - b))
+                far = 0.0 if listed else STRANGE * min(2, note.strange(b, m.first)) + 0.06 * (m.first - b)
+                score = max(score, weight - far)
     if active and any(0 < a - m.last <= 1 for a, _ in _topic_cues(note, f"{topic.name} after")):
         score += 1.0
     for a, b in _topic_cues(note, f"{topic.name} names"):
@@ -553,6 +609,19 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     if not placed and not _linked(note, m):
         total -= 0.8
     return total, {"unit": unit, "value": value}
+
+
+def _trouble_at(note: Note, m: Mention) -> float:
+    """How surely the number is the speed at which a trouble comes: "starts to hunt at about seventy"."""
+    if m.first == 0 or note.words[m.first - 1] not in word_list("measures", "speed_links"):
+        return 0.0
+    for i in range(m.first - 1, max(note.sentence(m.first)[0], m.first - 8) - 1, -1):
+        symptom = note.talk.words[i].symptom
+        if note.owner[i] >= 0:
+            return 0.0
+        if symptom is not None:
+            return 2.2 if symptom.data.get("class") in table("measures")["speed_symptoms"] and note.strange(i, m.first) <= 1 else 0.0
+    return 0.0
 
 
 def _active(note: Note, m: Mention, topic: Topic) -> bool:
@@ -619,6 +688,8 @@ def _measured(note: Note, m: Mention) -> bool:
             return False
     near = note.nearest_before("scope", "usual", m.first, 6)
     if near and not note.mention_between(near[1], m.first):
+        return False
+    if any(0 < a - m.last <= 3 for a, _ in note.cues("scope", "hearsay_after")):
         return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
     return not (hearsay and not note.mention_between(hearsay[1], m.first))

@@ -40,6 +40,9 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
             m.unit = unit
         found.append(Torque(m, name, thing, role))
     found += _copies(note, found)
+    for m in of_role(note, "angle"):
+        for t in [t for t in found if t.mention.last < m.first][-1:]:
+            t.angle = tidy(m.value * 360 if m.unit == "turn" else m.value)
     for attribute in ("locker", "washers", "reused"):
         _attach(note, found, attribute)
     drafts: list[Draft] = []
@@ -82,6 +85,8 @@ def _stands(note: Note, m: Mention) -> bool:
         return False
     if clause is None:
         return True
+    if any(0 < a - m.last <= 3 for a, _ in note.cues("scope", "hearsay_after")):
+        return False
     if note.has("torques", "doubtful", m.first - 6, m.last + 8):
         return False
     if clause.negated and _denied(note, m):
@@ -255,6 +260,11 @@ def _copies(note: Note, found: list[Torque]) -> list[Torque]:
                     continue
                 made.append(Torque(t.mention, t.fastener, t.thing, want, copied=True))
     del other
+    for a, b in note.cues("torques", "the_same"):
+        before = [t for t in (*found, *made) if t.mention.last < a]
+        thing = next((t for t in note.things_before(a, a - 5) if is_fastener(t, True) and a - t.last <= 2), None)
+        if thing is not None and before and 0 <= thing.first - before[-1].mention.last <= 8:
+            made.append(Torque(before[-1].mention, _name(note, thing), thing, before[-1].role, copied=True))
     return made
 
 

@@ -191,6 +191,7 @@ def _lean(one: Said, earlier: list[Said]) -> None:
     for before in list(reversed(earlier))[:reach]:
         if not one.places and before.places and not any(h.kind == "place" for h in one.inherited):
             one.inherited += before.places
+            one.mention = one.mention | threads.Mention(places=before.mention.places)
         if before.things:
             one.inherited += before.things[-1:]
             return
@@ -393,6 +394,8 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
         and h.data.get("tense") not in ("base", "ing", "s")
         and h.data.get("verb") not in cures["not"]
     ]
+    if any(h.kind in ("tool", "meter") for h in hits):
+        made = [r for r in made if r.action != "fitted"]  # "put the meter on it" mends nothing
     told = any(h.kind == "cue" and h.data.get("class") in ("document", "hearsay", "should") for h in hits)
     made += [Repair("tightened", things, q.start, q.end) for q in quantities if q.dimension == "torque" and not told and not clause.quoted]
     if any(h.kind == "consumable" and h.data.get("class") == "threadlocker" and not _denied(clause, h.start) for h in hits):
@@ -403,6 +406,13 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
         if thing and plain(a.lower) in ("new", "fresh") and not bought and not made:
             made.append(Repair("replaced", (thing,), a.start, thing.end))
     return made
+
+
+def torqued(clauses: list[Said], start: int, end: int) -> None:
+    """Note a torque given, read elsewhere, in the clause where it stands."""
+    for one in clauses:
+        if one.clause.start <= start < one.clause.end and not any(r.action == "tightened" for r in one.repairs):
+            one.repairs.append(Repair("tightened", tuple(one.things), start, end))
 
 
 def lines(utterance: Utterance) -> Line:

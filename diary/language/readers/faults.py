@@ -19,11 +19,18 @@ NEAR = 2  # clauses: so far apart a problem and its explanation may stand
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    """Drafts of kind "faults". A draft that continues one opened in the same note has the thread "#n" (see types.Draft)."""
+    """Drafts of kind "faults". A draft that continues one opened in the same note has the thread "#n" (see types.Draft).
+
+    Torques given and parts ordered, as drafted before (`so_far`), are work done and something waited for.
+    """
     story = Story(utterance, context, len(so_far))
     story.ahead = fault_talk.said(utterance)
+    for draft in so_far:
+        if draft.kind == "torques" and draft.fields.get("role") == "applied":
+            fault_talk.torqued(story.ahead, draft.start, draft.end)
     for one in story.ahead:
         story.take(one)
+    story.wait_for([d for d in so_far if d.kind == "parts" and d.fields.get("state") == "ordered"])
     return story.drafts()
 
 
@@ -122,6 +129,10 @@ class Story:
             self._at(one)
         if not found:
             return
+        focus = self._fault(self.focus) if self.focus else None
+        if focus and threads.is_open(focus) and not one.mention.components and "back" not in one.groups:
+            if one.mention.classes & threads.of_record(focus).classes:
+                return  # "no bubbles" is said of the leak that is being spoken of
         best = found[0]
         if "back" in one.groups and any(not threads.is_open(c.record) for c in found[:1]):
             self._returns(one, found)
@@ -301,7 +312,7 @@ class Story:
         if self.focus in self._fresh():
             if one.suspected and one.things and known.classes & {"loose", "damage"} and problem.cls not in known.classes:
                 return None  # what may have come of it ("so there might be water in the axle") is another matter
-            if leads and gap <= NEAR + 1:
+            if leads and gap <= (6 * NEAR if one.suspected else NEAR + 1):
                 self._gather(one)
                 return self.focus
             if not one.things:
@@ -311,7 +322,7 @@ class Story:
             return self.focus
         if any(h.kind == "fastener" for h in one.things) and problem.cls == "loose":
             return None  # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
-        return self.focus if (kin or not one.things) and gap <= 2 * NEAR else None
+        return self.focus if (kin or not one.things) and gap <= 6 * NEAR else None
 
     def _answered(self, one: Said) -> str | None:
         """The open fault that a cause told out of the blue ("found it, the wire was chafed") belongs to."""
@@ -359,7 +370,7 @@ class Story:
             topic = next((h for h in one.inherited if h.kind != "place"), None)
         places = self._corner(one) or one.places or [h for h in one.inherited if h.kind == "place"]
         place = " ".join(dict.fromkeys(h.name for h in places)) or None
-        what = clerk(self.text, one, problem)
+        what = clerk(self.text, one, problem) + self._when(one)
         fields = {
             "what": f"{topic.name}: {what}" if topic and topic.name not in what else what,
             "component": thing.name if thing else topic.name if topic else None,
@@ -373,6 +384,14 @@ class Story:
         self.steps.append(step)
         self._replay(step)
         self._turn(id, one)
+
+    def _when(self, one: Said) -> str:
+        """The circumstance told in the next clause ("when it's cold")."""
+        for after in self.ahead[one.index + 1 : one.index + 2]:
+            words = after.clause.tokens
+            if words and words[0].lower in fault_talk.facts()["shape"]["when"] and not after.problems and len(words) <= 7:
+                return " " + self.text[after.clause.start : after.clause.end].strip(" ,.;")
+        return ""
 
     def _corner(self, one: Said) -> list[Hit]:
         """The full place of "the right one" where a clause just before said "front right"."""
@@ -470,9 +489,10 @@ class Story:
             self._tend(target, repair)
             fault = self._fault(target)
             known = threads.of_record(fault)
+            ailing = threads.of_record(fault, head=True).classes
             cures = fault_talk.facts()["cured_by"].get("back" if repair.back else repair.action, ())
             own = not mention.parts or threads.related(mention, known) >= 0.5
-            if own and known.classes & set(cures) and threads.is_open(fault):
+            if own and ailing & set(cures) and threads.is_open(fault):
                 self._step(target, "fixed", one, confidence=0.8)
             elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
@@ -546,7 +566,7 @@ class Story:
             target = here[0].id if here and here[0] in near else named[0].id
             self._step(target, "fixed", one)
             self._turn(target, one)
-        elif one.mention.components and self._shut(one.mention):
+        elif self._shut(one.mention):
             return
         elif focus is not None:
             self._step(str(focus["id"]), "fixed", one)
@@ -556,7 +576,8 @@ class Story:
                 self._step(str(opened[0]["id"]), "fixed", one, confidence=0.7)
 
     def _shut(self, spoken: threads.Mention) -> bool:
-        return any("component" in c.why and not threads.is_open(c.record) for c in threads.candidates(spoken, self.faults, self.now, "shut"))
+        found = threads.candidates(spoken, self.faults, self.now, "shut")
+        return any({"component", "symptom"} & set(c.why) and not threads.is_open(c.record) for c in found)
 
     def _rules_out(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> bool:
         target = self._fault(named[0].id) if named else focus
@@ -566,9 +587,13 @@ class Story:
         denied = {p.name for p in one.problems if p.negated}
         before = self.said[-2] if len(self.said) > 1 else one
         about = one if one.things else before if before.good and before.things else None
-        own = threads.mention(str(target.get("component") or target.get("what") or ""))
+        own = threads.of_record(target, head=True)
         if about is not None and threads.related(about.mention, own) == 0 and not denied & known.symptoms:
-            return False
+            explained = any(s.groups & {"announce", "cause"} for s in self.said[:-1])
+            if not (explained and threads.related(about.mention, known)):
+                return False
+            self._step(str(target["id"]), "ruled_out", one)
+            return True
         if target["state"] == "suspected" or denied & known.symptoms or not one.things or self._tended(str(target["id"])):
             self._step(str(target["id"]), "ruled_out", one)
             return True
@@ -580,7 +605,8 @@ class Story:
             classes = threads.of_record(fault).classes
             known = threads.of_record(fault)
             heals = "any" in one.good or bool(classes & one.good) or not classes
-            if one.things and not threads.related(one.mention, known) and not akin(one.mention, known):
+            by_class = bool(classes & one.good) and akin(one.mention, known)
+            if one.things and not threads.related(one.mention, known) and not by_class:
                 continue
             if heals and self._tended(str(fault["id"])):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
@@ -588,7 +614,8 @@ class Story:
 
     def _stands(self, one: Said) -> None:
         """Not fixed after all: what was closed in this note is open again."""
-        if self.focus is not None:
+        named = self._named(one, "shut")
+        if self.focus is not None and (not named or named[0].id == self.focus):
             self.steps = [s for s in self.steps if not (s.id == self.focus and s.event in CLOSING)]
             self._rebuild()
 
@@ -601,6 +628,15 @@ class Story:
             target = self.focus
         if target is not None:
             self._step(target, "waiting", one, once=True)
+
+    def wait_for(self, ordered: list[Draft]) -> None:
+        """A part ordered for an open fault: the fault waits for it."""
+        for part in ordered:
+            name = str(part.fields.get("name") or "")
+            found = [c for c in threads.candidates(threads.mention(name), self.faults, self.now, "open") if "component" in c.why]
+            if found and threads.is_open(found[0].record):
+                at = next((s for s in self.said if s.clause.start <= part.start < s.clause.end), self.said[-1])
+                self._step(found[0].id, "waiting", at, fields={"waiting_for": name}, once=True)
 
     def _hedge(self, one: Said) -> None:
         """The result is not trusted yet: a closing just before it is taken back."""

@@ -22,7 +22,7 @@ from diary.language.types import Draft, Hit
 
 OPEN_STATES = frozenset({"found", "suspected", "waiting", "back"})
 TEXT_FIELDS = ("what", "component", "where", "name", "cause")
-THINGS = ("component", "fastener", "consumable", "meter")
+THINGS = ("component", "fastener", "meter")
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +237,7 @@ def apply(faults: list[dict[str, Any]], draft: Draft, note: str | int, at: str, 
     event = {"event": draft.event or "found", "note": note, "at": at, "span": (draft.start, draft.end)}
     if draft.thread is None:
         made = {
-            **{k: draft.fields.get(k) for k in ("what", "component", "where", "cause", "waiting_for")},
+            **{k: draft.fields.get(k) for k in ("what", "component", "where", "cause", "waiting_for", "symptom")},
             "id": id or f"f{len(faults) + 1}",
             "safety": bool(draft.fields.get("safety")),
             "state": "suspected" if draft.event == "suspected" else "found",

@@ -220,7 +220,7 @@ def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str
     if among is not None:
         fitting = [
             th for th in t.things
-            if th.last < v and not th.other and th.known and th.words[-1] in among and (th.hit is not None or th.place_only)
+            if th.last < v and not th.other and th.known and th.words[-1] in among and (th.hit is not None or th.place_only or th.loose)
         ]  # fmt: skip
         if fitting:
             return fitting[-1]
@@ -228,7 +228,7 @@ def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str
     lowest = 9
     for thing in reversed(t.things):
         headed = not thing.known and thing.hit is None and thing.article in ("the", "my") and thing.words[-1] in group("heads")
-        if thing.last >= v or thing.other or not (thing.known or headed) or (thing.hit is None and not thing.place_only and not headed):
+        if thing.last >= v or thing.other or not (thing.known or headed) or (thing.hit is None and not (thing.place_only or headed or thing.loose)):
             continue
         if v - thing.last > 80:
             break
@@ -666,7 +666,7 @@ def _states(t: Talk) -> list[Deed]:
 
 def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool) -> bool:
     """True where the particle at word k says that the thing was fitted or taken off, and not that it is lit, sold or broken."""
-    if not thing.known and not (thing.new and thing.article) or thing.hit is None:
+    if not thing.known and not (thing.new and thing.article) or (thing.hit is None and not thing.loose):
         return False
     if thing.other or thing.old and p in ("in", "on"):
         return False
@@ -708,12 +708,12 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
             return nxt in table("work")["deliberately"] and not any(t.fold(j) in ("my", "fingers", "hand") for j in range(k + 1, k + 4))
         if helper == "goes" or (helper == "went" and p in ("off", "out")) or helper == "came":
             return False
-        return thing.new or thing.kind == "component"
+        return thing.new or thing.kind_or_part == "component"
     if not helper:
         alone = t.gap(thing.first) > 0 and t.gap(k + 1) > 0
-        if (back or alone) and p in ("in", "on") and thing.kind == "component":
+        if (back or alone) and p in ("in", "on") and thing.kind_or_part == "component":
             return True
-        return p in ("off", "out") and thing.kind == "component" or (thing.new and p in ("in", "on"))
+        return p in ("off", "out") and thing.kind_or_part == "component" or (thing.new and p in ("in", "on"))
     return True
 
 
@@ -767,7 +767,7 @@ def _typed(t: Talk) -> list[Deed]:
         if w in raw["typed"] and t.words[v].thing is None:
             things, _, last = _objects(t, v + 1)
             found.extend(Deed(raw["typed"][w], w, th, v, last, "active", _scoped(t, v, Mood(start=v))) for th in things if th.known)
-        elif w == "done" and (thing := t.ending.get(v - 1)) is not None and t.gap(v) == 0 and thing.kind == "component":
+        elif w == "done" and (thing := t.ending.get(v - 1)) is not None and t.gap(v) == 0 and thing.kind_or_part == "component":
             if t.gap(v + 1) == 0 and t.fold(v + 1) not in ("and", "too", "today", "now", ""):
                 continue
             before = t.fold(thing.first - 1)

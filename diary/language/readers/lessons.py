@@ -62,7 +62,9 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
                 break
             first += 1
         if phrase[-1] in ("lesson", "takeaway", "moral", "tip") and t.fold(first) in ("from", "of", "for", "in", "about"):
-            verb = next((j for j in range(first, min(first + 7, len(t.words))) if t.fold(j) in ("is", "was") or t.gap(j + 1) == 2), None)
+            verb = next((j for j in range(first, min(first + 7, len(t.words))) if t.fold(j) in ("is", "was") or t.gap(j + 1) == 2 or j + 1 < len(t.words) and t.words[j + 1].colon), None)
+            if verb is not None and verb + 1 < len(t.words) and t.words[verb + 1].colon:
+                return verb + 1, 0.92
             if verb is None or t.fold(verb) not in ("is", "was"):
                 verb = next((j - 1 for j in range(first + 1, min(first + 5, len(t.words))) if t.fold(j) in raw["ruling"]), None)
             if verb is None:

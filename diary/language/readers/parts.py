@@ -156,6 +156,8 @@ def _mention(t: Talk, thing: Thing, state: str, first: int, last: int, sure: flo
     end = max(t.words[min(last, len(t.words) - 1)].token.end, thing.end)
     if not thing.known:
         sure -= 0.12
+    elif thing.loose:
+        sure -= 0.06
     return Mention(thing, state, start, end, round(sure, 2))
 
 
@@ -497,7 +499,7 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
     for thing in t.things:
         if thing.first in taken or thing.other or not _scope_ok(t, thing.first):
             continue
-        if not (thing.known or (not thing.bare and _headed(thing))):
+        if not (thing.known or (_headed(thing) and (not thing.bare or _counter(t)))):
             continue
         if thing.kind in ("tool", "machine", "place_of"):
             continue

@@ -86,12 +86,18 @@ class Thing:
     bare: bool = False  # neither article nor number before it
     words: tuple[str, ...] = ()
     place_only: bool = False  # a corner that stands for its tire
+    loose: bool = False  # known by its head word only ("the feeder strap")
 
     @property
     def full(self) -> str:
         """The name with the place that follows it: "left rear wheel cylinder"."""
         extra = [w for w in self.place.split() if w not in self.name.split()]
         return " ".join([*extra, self.name])
+
+    @property
+    def kind_or_part(self) -> str:
+        """The lexicon's kind; a name known by its head word counts as a component."""
+        return "component" if self.loose else self.kind
 
     @property
     def kind(self) -> str:
@@ -319,7 +325,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             end = k
             while end + 1 < n and words[end + 1].token.start < hit.end:
                 end += 1
-            if known_hit is None and body and any(t.fold(b) in group("not_parts") for b in body):
+            if known_hit is None and body and any(t.fold(b) in group("not_parts") and not words[b].place for b in body):
                 break  # "the cheap stuff | drain plug went in"
             if article in ("a", "an") and not vessel and end > k and word.fold in group("spare") and _plural_word(t, end):
                 # "as a spare | tires were ...": the run-on made one name of two
@@ -384,6 +390,11 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     known = hit_for is not None and hit_for.kind in PARTS_OF_MACHINE
     if not known and names[-1] in group("attributes") and (opened or len(names) > 1):
         known = True  # what one checks or sets on a part: "the level", "chain tension"
+    loose = not known and hit_for is None and (opened or new) and _lexicon_head(names[-1])
+    if loose and (len(names) > 1 or names[-1] not in group("common_heads")) and not {folded(n) for n in names} & group("not_parts"):
+        known = True
+    else:
+        loose = False
     if len(names) == 1 and names[0] in ("spring", "fall") and t.fold(first - 1) in group("before_season"):
         known, hit_for = False, None
     if all(fold(w) in group("old") | group("standing_for") for w in names):
@@ -412,6 +423,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         tuple(folded(w) for w in names),
     )
     thing.place = _place_after(t, last + 1)
+    thing.loose = loose
     return thing
 
 
@@ -457,6 +469,13 @@ def _plain_count(t: Talk, k: int) -> bool:
 def _heads(word: str) -> bool:
     """True for words that head a part's name whatever stands before ("bracket", "bolts")."""
     return word in group("heads")
+
+
+def _lexicon_head(word: str) -> bool:
+    """True where the lexicon lists the word as the head of parts' names."""
+    from diary.language.lexicon import load
+
+    return stem(word) in load(None).heads
 
 
 def _describes(t: Talk, k: int, opened: bool) -> bool:

@@ -226,6 +226,8 @@ def confidence(deed: Deed, action: str) -> float:
     sure = {"active": 0.93, "passive": 0.92, "preposed": 0.9, "light": 0.85, "state": 0.85, "fragment": 0.82, "bare": 0.8}[deed.said]
     if not deed.thing.known:
         sure -= 0.15
+    elif deed.thing.loose:
+        sure -= 0.07
     if deed.pronoun:
         sure -= 0.08
     if action == "checked":

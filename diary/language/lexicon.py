@@ -71,7 +71,7 @@ _LAYER_OF = {
     "cue": "cue",
 }
 _END = ""  # the key of a trie node under which the forms that end there stand
-_BREAK = re.compile(r"[,;:!?()\[\]\"“”\n]|\.(?:\s|$)")  # punctuation that no phrase runs across
+_BREAK = re.compile(r"[,;:!?&+()\[\]\"“”\n]|\.(?:\s|$)")  # punctuation that no phrase runs across
 _REACH = 9  # how many words may stand between a verb and its particle ("took the whole left front corner off")
 
 
@@ -376,13 +376,17 @@ def _extra(lexicon: Lexicon, path: Path) -> None:
         lexicon.add(kind, name, word.get("spoken", []), facts)
 
 
-@cache
 def load(extra: Path | None = None) -> Lexicon:
     """The lexicon of the project, with the words of a person's own file if one is given (`[[word]]` tables with
     `name`, and optionally `kind`, `system`, `spoken`). Read once a process.
 
     Raises DiaryError with what is wrong in that file.
     """
+    return _load(extra)
+
+
+@cache
+def _load(extra: Path | None) -> Lexicon:
     lexicon = Lexicon()
     raw_systems = _read(FOLDER / "systems.toml")
     lexicon.systems = raw_systems

@@ -54,6 +54,8 @@ def _sight(utterance: Utterance) -> _Sight:
         if h.kind not in THINGS or not (overlaps(h, line.measured) or line.at(h.start) in said)  # "like a *clock*"
     ]
     quiet = {i for h in hits if h.kind in _NOT_PARTS for i in range(line.at(h.start), line.at(h.end))}
+    sayings = [h for h in hits if h.kind == "cue" and h.name.count(" ") >= 2]  # "off the hook", "on the list"
+    quiet |= {i for h in sayings for i in range(line.at(h.start), line.at(h.end)) if line.head[i] < 0}
     quiet |= {i for a, b in line.measured for i in range(line.at(a), line.at(b))}
     _LAST[:] = [_Sight(utterance, counts, line, hits, [h.start for h in hits], quiet)]
     return _LAST[0]

@@ -78,6 +78,7 @@ class Line:
     place: list[bool]  # part of a place
     person: list[bool]  # part of a person
     trouble: list[bool]  # part of a symptom, or of a word that nothing is wrong: such verbs take no object
+    guess: list[bool]  # a verb only by its ending
     measured: list[tuple[int, int]] = field(default_factory=list)  # where numbers and their units stand, in order
 
     def at(self, character: int) -> int:
@@ -99,7 +100,7 @@ def make_line(utterance: Utterance) -> Line:
         words,
         low,
         [word.start for word in words],
-        ["be" if w in be else "aux" if w in aux else everyday.get(w, "") for w in low],
+        ["be" if w in be else "aux" if w in aux else everyday.get(w) or _looks_past(w) for w in low],
         [False] * n,
         [-1] * n,
         [word[:1].isdigit() for word in low],
@@ -109,6 +110,7 @@ def make_line(utterance: Utterance) -> Line:
         [False] * n,
         [False] * n,
         [False] * n,
+        [w not in everyday and bool(_looks_past(w)) for w in low],
         sorted([(x.start, x.end) for x in utterance.numbers] + [(x.start, x.end) for x in utterance.quantities]),
     )
     for k, hit in enumerate(utterance.hits):
@@ -127,11 +129,19 @@ def make_line(utterance: Utterance) -> Line:
     return line
 
 
+def _looks_past(word: str) -> str:
+    """ "past" for a word that no list knows and that ends like a past form ("bypassed", "indexed")."""
+    past = len(word) > 4 and word.endswith("ed") and not word.endswith("eed") and word not in grammar("no_past")
+    return "past" if past and word not in _function_words() and word not in grammar("adjective") else ""
+
+
 def _mark(line: Line, k: int, hit: Hit) -> None:
     first, last = line.at(hit.start), line.at(hit.end)
     if first >= len(line.words):
         return
     kind, tense = hit.kind, str(hit.data.get("tense") or "")
+    if kind in ("action", "symptom") and tense:
+        line.guess[first] = False
     if kind == "action":
         line.verb[first] = line.verb[first] or tense
         line.deed[first] = tense == "past"
@@ -311,7 +321,7 @@ def _turns(utterance: Utterance, line: Line) -> set[int]:
 
 def _cut_at(line: Line, i: int, begin: int, has_verb: bool, turns: set[int]) -> int | None:
     """The token at which a clause begins on account of token i (i itself or one before it), or None."""
-    if HARD.search(line.gap[i]):
+    if HARD.search(line.gap[i]) and not (line.number[i] and line.low[i - 1] in grammar("abbreviation")):
         return i
     if _COMMA.search(line.gap[i]):
         return i if _comma_cuts(line, i) else None
@@ -327,11 +337,12 @@ def _cut_at(line: Line, i: int, begin: int, has_verb: bool, turns: set[int]) -> 
         lead -= 1
     if line.low[lead] in grammar("coordinator") or before in grammar("subordinator"):
         return None  # the cut, if any, was before the conjunction
-    if word == "it" and before in grammar("object_preposition"):
+    if word == "it" and (before in grammar("object_preposition") or _object_of_deed(line, i)):
         return None
     if subject_verb(line, i):
         if word not in grammar("demonstrative") and word not in grammar("relative"):
-            if not _inside_subject(line, i, begin, has_verb):
+            fronted = not has_verb and subject_before(line, i, begin) == begin  # "the carrier bolts i never touched"
+            if not fronted and not _inside_subject(line, i, begin, has_verb):
                 leant = before in grammar("reporting") or before in grammar("pronoun_after")
                 return i if not leant and (has_verb or i - begin >= 2) else None
         elif word in grammar("demonstrative") and has_verb and not leans(line, i - 1):
@@ -340,6 +351,12 @@ def _cut_at(line: Line, i: int, begin: int, has_verb: bool, turns: set[int]) -> 
     if has_verb and _opens(line, i):
         return i
     return _verb_cut(line, i, begin, has_verb) if finite(line, i) else None
+
+
+def _object_of_deed(line: Line, i: int) -> bool:
+    """True for "it" in "wiped it pumped it": what was done to it comes before, and another deed follows."""
+    follows = i + 1 < len(line.low) and line.verb[i + 1] == "past" and not line.trouble[i + 1]
+    return follows and line.verb[i - 1] == "past" and line.low[i - 1] not in grammar("reporting")
 
 
 def _comma_cuts(line: Line, i: int) -> bool:
@@ -452,7 +469,7 @@ def _verb_cut(line: Line, i: int, begin: int, has_verb: bool) -> int | None:
         return half
     if line.low[i] in grammar("subjectless") and has_verb:
         return i
-    if _describes(line, i) or (line.low[subject - 1] in grammar("reporting") and not line.deed[i]):
+    if _describes(line, i) or line.guess[i] or (line.low[subject - 1] in grammar("reporting") and not line.deed[i]):
         return None
     return alone
 

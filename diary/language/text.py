@@ -85,6 +85,9 @@ def stem(word: str) -> str:
 
 def key(text: str) -> tuple[str, ...]:
     """The stems of a phrase's words: two phrases with one key are the same phrase ("Brake pads", "brake-pad")."""
+    plain = text.replace("-", " ")
+    if plain.replace(" ", "").isalpha():  # most phrases of the data files: no need to look for numbers and signs
+        return tuple(stem(word) for word in plain.split())
     return tuple(stem(token.lower) for token in tokens(text))
 
 

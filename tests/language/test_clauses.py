@@ -31,13 +31,19 @@ def holding(said: str, words: str, **context: object) -> Clause:
         "i cleaned the ground strap and the battery posts | and it made no difference | ordered a reman alternator",
         "took the left front drum off | adjusted the shoes | put it back on | and torqued the wheel nuts to one ten",
         "dome light is dead | pulled the fuse | and it is a blown ten amp",
-        "i smelled it | so the left rear wheel cylinder is weeping | i need a wheel cylinder and two cans of brake cleaner",
+        "i smelled it | so the left rear wheel cylinder is weeping | i need a cylinder and two cans of cleaner",
         "anyway bleeder screw is eighty inch pounds | i read that online | and did eighty",
         "found it | the dome light wire was chafed through | where it goes over the bracket | i soldered it",
         "Swapped the pads. | Discs are fine, | top hose ok, | bottom hose perished.",
         "might be the water pump | might be the hose clamp | i cannot tell",
         "it pulls to the left | and the tie rod end has play | need a tie rod end",
         "replaced the seal and the bearing | then filled it with gear oil",
+        "the carrier bolts i never touched | so the number does not matter",
+        "wiped it | pumped the front end thirty times | and it stayed dry",
+        "the float switch packed in again | i bypassed it for now",
+        "No. 3 injector is split | replaced the hose",
+        "it is your buzz right there | the bars are fine",
+        "the ac on my wifes car works great | but mine is low",
         "the left one was easy | the right one had a seized guide pin",
         "LH track rod end shot, | ordered 1 @ 18.40",
         "sunday planning with coffee | next saturday i am getting the wheels balanced",
@@ -52,10 +58,14 @@ def test_where_a_clause_begins(marked: str) -> None:
 @pytest.mark.parametrize(
     "whole",
     [
-        "a hundred and ten foot pounds", "two and a half quarts of gear oil", "transfer case front output seal", "eighty seven thousand four oh six",
-        "nuts and bolts and washers", "brother in law",
+        "a hundred and ten foot pounds",
+        "two and a half quarts of gear oil",
+        "transfer case front output seal",
+        "eighty seven thousand four oh six",
+        "nuts and bolts and washers",
+        "brother in law",
     ],
-)  # fmt: skip
+)
 def test_numbers_quantities_and_names_stay_whole(whole: str) -> None:
     for said in (f"i put in {whole} and the job was done", f"it wants {whole} so i said fine"):
         assert any(whole in c.text for c in clauses(said)), [c.text for c in clauses(said)]
@@ -80,12 +90,16 @@ def test_nothing_said_nothing_cut() -> None:
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ("i thought about doing the water pump while i was in there", "water pump"), ("if it leaks again i would do both seals", "both seals"),
-        ("if the clutch slips again i am selling the bike", "selling"), ("if it is the heater core i would have to take the dash out", "dash out"),
-        ("i would have replaced the seal but the store was closed", "seal"), ("if the filter does not do it i would look at the lift pump", "lift pump"),
-        ("i would pull the wheel and look at the brake", "look at the brake"), ("nearly bought a new radiator today", "radiator"),
+        ("i thought about doing the water pump while i was in there", "water pump"),
+        ("if it leaks again i would do both seals", "both seals"),
+        ("if the clutch slips again i am selling the bike", "selling"),
+        ("if it is the heater core i would have to take the dash out", "dash out"),
+        ("i would have replaced the seal but the store was closed", "seal"),
+        ("if the filter does not do it i would look at the lift pump", "lift pump"),
+        ("i would pull the wheel and look at the brake", "look at the brake"),
+        ("nearly bought a new radiator today", "radiator"),
     ],
-)  # fmt: skip
+)
 def test_imagined(said: str, words: str) -> None:
     assert holding(said, words).hypothetical
 
@@ -93,12 +107,17 @@ def test_imagined(said: str, words: str) -> None:
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ("the pto would not kick in", "pto"), ("it wouldn't start this morning", "start"), ("checked the bolts like i said i would", "bolts"),
-        ("filled up first so i would have clean fuel", "clean fuel"), ("i would like to do the valve clearances tomorrow", "clearances"),
-        ("i had to see if it drips and it drips", "and it drips"), ("i'd put money on the rear u joint", "u joint"),
-        ("if it leaks again i would do both anyway seal goes in on sunday", "seal goes in"), ("i did the pads and if it rains tomorrow who cares. new rotor fitted.", "rotor"),
+        ("the pto would not kick in", "pto"),
+        ("it wouldn't start this morning", "start"),
+        ("checked the bolts like i said i would", "bolts"),
+        ("filled up first so i would have clean fuel", "clean fuel"),
+        ("i would like to do the valve clearances tomorrow", "clearances"),
+        ("i had to see if it drips and it drips", "and it drips"),
+        ("i'd put money on the rear u joint", "u joint"),
+        ("if it leaks again i would do both anyway seal goes in on sunday", "seal goes in"),
+        ("i did the pads and if it rains tomorrow who cares. new rotor fitted.", "rotor"),
     ],
-)  # fmt: skip
+)
 def test_not_imagined(said: str, words: str) -> None:
     assert not holding(said, words).hypothetical
 
@@ -231,6 +250,8 @@ OWN = [
     ("his runs at two hundred all day but i checked the oil anyway", "checked the oil"),
     ("My cousin's van uses 12 litres. Van was fine, nothing to report.", "Van was fine"),
     ("my mate reckons the flasher relay", "flasher relay"),
+    ("the last owner put the wrong fuse in and he had a thirty in there", "a thirty"),
+    ("the pads are thin and the one before was worse", "one before"),
     ("the guy with the blue quad poured some in my tank", "tank"),
     ("they had a fan clutch on the shelf for forty eight fifty", "fan clutch"),
     ("spent the day on my buddys truck but mine needs a wheel bearing", "wheel bearing"),

@@ -62,7 +62,7 @@ def test_every_system_has_a_place_in_the_tree() -> None:
     ],
 )
 def test_what_can_hurt_is_safety_critical(part: str) -> None:
-    """Common practice, no source: brakes, steering, suspension, wheels, fuel, restraints, lights, hydraulics, towing."""
+    """Common practice, no source: brakes, steering, suspension, wheels, fuel, belts, lights, hydraulics, towing."""
     entry = lexicon.load().entry(part)
     assert entry is not None and entry.data["safety"] is True
 
@@ -76,14 +76,29 @@ def test_what_cannot_is_not(part: str) -> None:
 @pytest.mark.parametrize(
     ("said", "name"),
     [
-        ("the track rod end is loose", "tie rod end"), ("two tie-rod ends", "tie rod end"), ("brake callipers", "brake caliper"),
-        ("the gearbox", "transmission"), ("hand brake cable", "parking brake cable"), ("handbrake cable", "parking brake cable"),
-        ("U-joint", "u joint"), ("bonnet catch", "hood latch"), ("the windscreen", "windshield"), ("head light", "headlight"),
-        ("the wheel's bearing", "wheel bearing"), ("the panhard rod", "track bar"), ("sump", "oil pan"), ("the silencer", "muffler"),
-        ("front output seal", "transfer case front output seal"), ("top hose", "upper radiator hose"), ("swinging arm", "swingarm"),
-        ("earth strap", "ground strap"), ("indicators", "turn signal"), ("spool valves", "spool valve"), ("pto shaft", "pto shaft"),
+        ("the track rod end is loose", "tie rod end"),
+        ("two tie-rod ends", "tie rod end"),
+        ("brake callipers", "brake caliper"),
+        ("the gearbox", "transmission"),
+        ("hand brake cable", "parking brake cable"),
+        ("handbrake cable", "parking brake cable"),
+        ("U-joint", "u joint"),
+        ("bonnet catch", "hood latch"),
+        ("the windscreen", "windshield"),
+        ("head light", "headlight"),
+        ("the wheel's bearing", "wheel bearing"),
+        ("the panhard rod", "track bar"),
+        ("sump", "oil pan"),
+        ("the silencer", "muffler"),
+        ("front output seal", "transfer case front output seal"),
+        ("top hose", "upper radiator hose"),
+        ("swinging arm", "swingarm"),
+        ("earth strap", "ground strap"),
+        ("indicators", "turn signal"),
+        ("spool valves", "spool valve"),
+        ("pto shaft", "pto shaft"),
     ],
-)  # fmt: skip
+)
 def test_spoken_variants(said: str, name: str) -> None:
     assert name in names(said, "component")
 
@@ -102,12 +117,23 @@ def test_no_phrase_runs_across_a_comma() -> None:
 @pytest.mark.parametrize(
     ("said", "action"),
     [
-        ("took the whole left front drum off", "removed"), ("topped it up with a quart", "topped up"), ("put a new belt on", "replaced"),
-        ("swapped out the starter", "replaced"), ("bled the brakes", "bled"), ("greased the kingpins", "lubricated"), ("snugged the drain plug", "tightened"),
-        ("retorqued the head bolts", "tightened"), ("soldered it", "repaired"), ("gapped the plug", "adjusted"), ("the wheels are balanced", "balanced"),
-        ("drained the sump", "drained"), ("rebuilt the carb", "rebuilt"), ("had a look at the pads", "checked"), ("aired it back up", "topped up"),
+        ("took the whole left front drum off", "removed"),
+        ("topped it up with a quart", "topped up"),
+        ("put a new belt on", "replaced"),
+        ("swapped out the starter", "replaced"),
+        ("bled the brakes", "bled"),
+        ("greased the kingpins", "lubricated"),
+        ("snugged the drain plug", "tightened"),
+        ("retorqued the head bolts", "tightened"),
+        ("soldered it", "repaired"),
+        ("gapped the plug", "adjusted"),
+        ("the wheels are balanced", "balanced"),
+        ("drained the sump", "drained"),
+        ("rebuilt the carb", "rebuilt"),
+        ("had a look at the pads", "checked"),
+        ("aired it back up", "topped up"),
     ],
-)  # fmt: skip
+)
 def test_actions_have_a_canonical_past(said: str, action: str) -> None:
     assert action in [hit.data["class"] for hit in found(said, "action")]
 
@@ -136,11 +162,22 @@ def test_nouns_are_no_actions(said: str) -> None:
 @pytest.mark.parametrize(
     ("said", "kind"),
     [
-        ("it is weeping", "leak"), ("seeping a bit", "leak"), ("the wiper chatters", "noise"), ("it wanders on the highway", "handling"), ("a shimmy at fifty", "vibration"),
-        ("there is a thud over bumps", "noise"), ("the starter is lazy", "performance"), ("a finicky switch", "performance"), ("runs hot", "heat"), ("dome light is dead", "dead"),
-        ("there is play in it", "loose"), ("the hanger has snapped", "damage"), ("it bogs off idle", "performance"), ("losing air", "leak"),
+        ("it is weeping", "leak"),
+        ("seeping a bit", "leak"),
+        ("the wiper chatters", "noise"),
+        ("it wanders on the highway", "handling"),
+        ("a shimmy at fifty", "vibration"),
+        ("there is a thud over bumps", "noise"),
+        ("the starter is lazy", "performance"),
+        ("a finicky switch", "performance"),
+        ("runs hot", "heat"),
+        ("dome light is dead", "dead"),
+        ("there is play in it", "loose"),
+        ("the hanger has snapped", "damage"),
+        ("it bogs off idle", "performance"),
+        ("losing air", "leak"),
     ],
-)  # fmt: skip
+)
 def test_symptoms_have_a_class(said: str, kind: str) -> None:
     assert kind in [hit.data["class"] for hit in found(said, "symptom")]
 
@@ -187,10 +224,12 @@ def test_a_persons_own_words(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("content", "sentence"),
     [
-        ("[[word]]\n", "has no name"), ('[[word]]\nname = "x"\nsystem = "nowhere"\n', "unknown system"),
-        ('[[word]]\nname = "x"\nkind = "cue"\n', "unknown kind"), ("[[word]", "not valid TOML"),
+        ("[[word]]\n", "has no name"),
+        ('[[word]]\nname = "x"\nsystem = "nowhere"\n', "unknown system"),
+        ('[[word]]\nname = "x"\nkind = "cue"\n', "unknown kind"),
+        ("[[word]", "not valid TOML"),
     ],
-)  # fmt: skip
+)
 def test_a_bad_words_file_is_told_in_a_sentence(tmp_path: Path, content: str, sentence: str) -> None:
     mine = tmp_path / "words.toml"
     mine.write_text(content, encoding="utf-8")

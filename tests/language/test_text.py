@@ -34,10 +34,20 @@ def test_tokens_lie_in_order_where_they_say(said: str) -> None:
 @pytest.mark.parametrize(
     ("one", "other"),
     [
-        ("tyres", "tire"), ("Calliper", "calipers"), ("drivers", "driver's"), ("litre", "liters"), ("leaves", "leaf"), ("batteries", "battery"),
-        ("carburettor", "carburetor"), ("lenses", "lens"), ("bushes", "bush"), ("gauge", "gages"), ("dont", "don't"), ("thats", "that's"),
+        ("tyres", "tire"),
+        ("Calliper", "calipers"),
+        ("drivers", "driver's"),
+        ("litre", "liters"),
+        ("leaves", "leaf"),
+        ("batteries", "battery"),
+        ("carburettor", "carburetor"),
+        ("lenses", "lens"),
+        ("bushes", "bush"),
+        ("gauge", "gages"),
+        ("dont", "don't"),
+        ("thats", "that's"),
     ],
-)  # fmt: skip
+)
 def test_one_stem_for_one_word(one: str, other: str) -> None:
     assert text.stem(one) == text.stem(other)
 

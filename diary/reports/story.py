@@ -69,6 +69,8 @@ def gather(diary: Diary, since: str | None = None, until: str | None = None, tit
         for record in diary.records(kind):
             if kind in ("faults", "plans"):
                 for event in record.events:
+                    if event["event"] in ("proven", "corrected"):
+                        continue  # nobody spoke of it in that note
                     written.setdefault(event["note"], [])
                     if record not in written[event["note"]]:
                         written[event["note"]].append(record)
@@ -128,7 +130,17 @@ def chapter_title(note: Note, records: list[Record]) -> str:
     return _sentence(" ".join(words[:8]) + (" ..." if len(words) > 8 else ""))
 
 
+TITLE_LENGTH = 70
+
+
 def _sentence(text: str) -> str:
+    """A title: a capital first, and no longer than a line; a title too long is cut at a word."""
+    end = ""
+    if len(text) > TITLE_LENGTH:
+        for tail in (", fixed", ", ruled out", ", back again", ", worked on"):
+            if text.endswith(tail):
+                text, end = text.removesuffix(tail), tail
+        text = text[: TITLE_LENGTH - len(end)].rsplit(" ", 1)[0].rstrip(",;") + " ..." + end
     return text[:1].upper() + text[1:]
 
 

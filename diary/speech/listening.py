@@ -131,6 +131,7 @@ class Listener:
         self._pre: deque[np.ndarray] = deque([], _PRE)
         self._run_of_speech = 0
         self._utterance: _Utterance | None = None
+        self._ended: deque[_Utterance] = deque()  # finished, not handled yet
         self._workers = ThreadPoolExecutor(1)
         self._stream: Stream | None = None
         self._partial = ""
@@ -172,7 +173,8 @@ class Listener:
     def finish(self) -> None:
         """What is still being said is taken as finished; waits for replies to end."""
         if self._utterance:
-            self._end_utterance(self._text_of(self._utterance, final=True))
+            self._end_utterance(self._utterance)
+        self._handle_ended(wait=True)
         if self._doubt:
             self._settle(None)
         self.log.handled(self.now)
@@ -182,6 +184,8 @@ class Listener:
                 time.sleep(0.02)
 
     def _step(self, step: np.ndarray, probability: float) -> None:
+        if self._ended:
+            self._handle_ended(wait=not self.live)
         if self._own_voice(step, probability):
             return
         self._speaking = probability >= (STILL_SPEECH if self._speaking else SPEECH)
@@ -260,17 +264,16 @@ class Listener:
         if utterance.seconds >= self.settings.longest and utterance.quiet >= _SHORT:
             self._cut_piece(utterance)
             return
-        if not self.live:
-            if silence >= self.settings.unfinished or (self.mode == "dictating" and silence >= self.settings.dictation):
-                self._end_utterance(self._text_of(utterance, final=True))
+        longest_pause = self.settings.dictation if self.mode == "dictating" else self.settings.unfinished
+        if silence >= longest_pause:
+            self._end_utterance(utterance)
             return
-        if silence >= self.settings.probe and utterance.guess is None:
-            utterance.guess = self._workers.submit(self._recognise, utterance.samples(), utterance.offset)
-        if utterance.guess is None or not utterance.guess.done():
+        if not self.live or silence < self.settings.probe:
             return
-        heard = self._text_of(utterance, final=False)
-        if silence >= self._patience(heard.text if heard else ""):
-            self._end_utterance(heard)
+        if utterance.guess is None:
+            utterance.guess = self._submit(utterance)
+        if utterance.guess.done() and not self._ended and silence >= self._patience(self._text_of(utterance)):
+            self._end_utterance(utterance)
 
     def _patience(self, text: str) -> float:
         if self.mode == "dictating":
@@ -282,52 +285,71 @@ class Listener:
             return self.settings.unfinished
         return self.settings.number if figures(words[-1]) and not self.last_reply.endswith("?") else self.settings.pause
 
+    def _submit(self, utterance: _Utterance) -> Future[_Guess]:
+        return self._workers.submit(self._recognise, utterance.samples(), utterance.offset, self.mode)
+
     def _cut_piece(self, utterance: _Utterance) -> None:
-        utterance.pieces.append(self._workers.submit(self._recognise, utterance.samples(), utterance.offset))
+        utterance.pieces.append(self._submit(utterance))
         utterance.next_piece()
 
-    def _recognise(self, samples: np.ndarray, offset: float) -> Segment | None:
-        limit = round(_WAKE_SECONDS * RATE)
-        if self.mode in ("asleep", "paused") and samples.size > limit:
-            first = _utterance(self.recogniser, samples[:limit], ())
-            wanted = ("wake",) if self.mode == "asleep" else ("resume",)
+    def _recognise(self, samples: np.ndarray, offset: float, mode: str) -> _Guess:
+        """The words of one piece. While asleep or paused, talk that does not begin with the phrase waited for is left alone."""
+        if mode in ("asleep", "paused"):
+            first = _utterance(self.recogniser, samples[: round(_WAKE_SECONDS * RATE)], ())
+            wanted = ("wake",) if mode == "asleep" else ("resume",)
             if first is None or not self.phrases.find(first.text, wanted, anywhere=True):
-                return None
+                return _Guess(samples, offset, None, whole=False)
         heard = _utterance(self.recogniser, samples, self.bias)
-        return shifted(heard, offset) if heard else None
+        return _Guess(samples, offset, shifted(heard, offset) if heard else None, whole=True)
 
-    def _text_of(self, utterance: _Utterance, *, final: bool) -> Segment | None:
-        """The words of all pieces; `final` recognises the last piece now, else its guess is taken."""
-        guess = utterance.guess if not final or utterance.quiet else None
-        if guess is None:
-            guess = self._workers.submit(self._recognise, utterance.samples(), utterance.offset)
-        found = [piece.result() for piece in (*utterance.pieces, guess)]
-        heard = [segment for segment in found if segment]
-        if not heard:
+    def _heard(self, utterance: _Utterance) -> Segment | None:
+        """The words of all its pieces; waits for them."""
+        guesses = [piece.result() for piece in utterance.pieces]
+        if utterance.guess is not None:
+            guesses.append(utterance.guess.result())
+        if self.mode not in ("asleep", "paused"):  # it may have woken since
+            guesses = [g if g.whole else self._recognise(g.samples, g.offset, self.mode) for g in guesses]
+        found = [guess.segment for guess in guesses if guess.segment]
+        if not found:
             return None
-        words = tuple(word for segment in heard for word in segment.words)
-        return Segment(words, heard[0].start, heard[-1].end, " ".join(segment.text for segment in heard))
+        words = tuple(word for segment in found for word in segment.words)
+        return Segment(words, found[0].start, found[-1].end, " ".join(segment.text for segment in found))
 
-    def _end_utterance(self, heard: Segment | None) -> None:
-        utterance, self._utterance = self._utterance, None
-        assert utterance is not None
-        streamed = self._stream.finish() if self._stream else None
+    def _text_of(self, utterance: _Utterance) -> str:
+        heard = self._heard(utterance)
+        return heard.text if heard else ""
+
+    def _end_utterance(self, utterance: _Utterance) -> None:
+        """It has been said; it is handled when its words are there, in its turn."""
+        self._utterance = None
+        utterance.streamed = self._stream.finish() if self._stream else None
         self._stream, self._partial = None, ""
-        end = utterance.end
-        if heard and heard.text and not self._is_own(heard.text, utterance.start):
-            reading = repaired(heard.text, self.bias)
-            spoken = Spoken(
-                heard.words, heard.start, heard.end, heard.text,
-                at=self.began + timedelta(seconds=utterance.start), session=self.log.folder,
-                repairs=reading.shown(), recovered=self.recovered,
-            )  # fmt: skip
-            self.ended_at.append(time.monotonic() - utterance.quiet * STEP)
-            self._handle(spoken, reading.text, streamed.text if streamed else None)
-        self.log.handled(end)
+        if utterance.guess is None and utterance.steps:
+            utterance.guess = self._submit(utterance)
+        utterance.ended_at = time.monotonic() - utterance.quiet * STEP
+        self._ended.append(utterance)
+        self._handle_ended(wait=not self.live)
+
+    def _handle_ended(self, *, wait: bool) -> None:
+        """Handle those utterances whose words are there, in the order they were said."""
+        while self._ended and (wait or self._ended[0].done):
+            utterance = self._ended.popleft()
+            heard = self._heard(utterance)
+            if heard and heard.text and not self._is_own(heard.text, utterance.start):
+                reading = repaired(heard.text, self.bias)
+                spoken = Spoken(
+                    heard.words, heard.start, heard.end, heard.text,
+                    at=self.began + timedelta(seconds=utterance.start), session=self.log.folder,
+                    repairs=reading.shown(), recovered=self.recovered,
+                )  # fmt: skip
+                streamed = utterance.streamed
+                self._handle(spoken, reading.text, streamed.text if streamed else None, utterance)
+            self.log.handled(utterance.end)
 
     # ---- what was said -----------------------------------------------------------------------------------------------------
 
-    def _handle(self, spoken: Spoken, text: str, streamed: str | None) -> None:
+    def _handle(self, spoken: Spoken, text: str, streamed: str | None, utterance: _Utterance) -> None:
+        self.ended_at.append(utterance.ended_at)
         if self.mode in ("asleep", "paused"):
             told = self.phrases.find(text, ("wake",) if self.mode == "asleep" else ("resume",), anywhere=True)
             if told is None:
@@ -405,7 +427,7 @@ class Listener:
             self.tell("repaired", spoken.repairs)
         self._cue("heard")
         reply = self.turn(text, spoken)
-        self.log.handled(self.now if self._utterance is None else self._utterance.start)
+        self.log.handled(spoken.end)
         if reply and (self.mode != "dictating" or reply.rstrip().endswith("?")):
             self._say(reply)
         else:
@@ -465,14 +487,31 @@ class Echo:
         return False
 
 
+@dataclass(frozen=True, slots=True)
+class _Guess:
+    """The words of one piece; `whole` is false where it was only looked at for a wake phrase."""
+
+    samples: np.ndarray
+    offset: float
+    segment: Segment | None
+    whole: bool
+
+
 class _Utterance:
     """An utterance being said: the steps of its current piece, and the pieces that are being recognised already."""
 
     def __init__(self, steps: list[np.ndarray], start: float) -> None:
         self.steps, self.start, self.offset = steps, start, start
         self.quiet = 0
-        self.pieces: list[Future[Segment | None]] = []
-        self.guess: Future[Segment | None] | None = None
+        self.pieces: list[Future[_Guess]] = []
+        self.guess: Future[_Guess] | None = None
+        self.streamed: Segment | None = None
+        self.ended_at = 0.0
+
+    @property
+    def done(self) -> bool:
+        """Whether the words of all its pieces are there."""
+        return all(guess.done() for guess in (*self.pieces, self.guess) if guess is not None)
 
     def add(self, step: np.ndarray, speech: bool) -> None:
         self.steps.append(step)

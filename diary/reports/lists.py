@@ -78,9 +78,13 @@ SAFETY = (
 
 
 def latest_parts(diary: Diary) -> list[Any]:
-    """The last record of each part's life, oldest first."""
+    """The last record of each part's life, oldest first, with the cost and count that were told earlier in it."""
     lives: dict[str, Any] = {}
     for part in diary.records("parts"):
+        before = lives.get(part.life or part.id)
+        if before is not None:
+            part.cost = before.cost if part.cost is None else part.cost
+            part.count = before.count if part.count is None else part.count
         lives[part.life or part.id] = part
     return list(lives.values())
 

@@ -44,7 +44,7 @@ def test_parts_to_get_leave_out_what_is_fitted(told):
     part = told.records("parts")[0]
     told.add_record("parts", {"name": part.name, "state": "fitted", "life": part.life}, note="n5")
     assert lists.parts(told).rows == []
-    assert [row[3] for row in lists.parts(told, everything=True).rows] == ["fitted"]
+    assert [row[2:] for row in lists.parts(told, everything=True).rows] == [["1", "fitted", "$14.50"]]
 
 
 def test_on_a_terminal_of_80_columns(told):

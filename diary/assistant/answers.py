@@ -89,7 +89,12 @@ def lean(query: Query, previous: Answer | None) -> Query:
     """A follow-up completed from the question before: its family where it names none, its subject where it says "it"."""
     before = previous.query if previous else None
     if before is None:
+        # "what about between the fifteenth and the twenty eighth", asked by itself: stretches are asked of economy most
+        if not entity(query.stems) and query.window.kind in ("between", "tank", "tanks") and query.follow_words and query.family in ("", "fault_status"):
+            return replace(query, family="economy", score=2.0)
         return query
+    if query.follow_words and not entity(query.stems) and query.window.said and before.family:
+        return replace(query, family=before.family, about=before.about, stems=before.stems, aspects=query.aspects or before.aspects, score=2.0)
     if not query.family:
         bare = not entity(query.stems) or query.window.said
         if query.follow and (query.window.said or bare):

@@ -165,6 +165,19 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
     return Answer(answer, values, [fault.id], True, anchor=facts.note_moment(tell) if facts.note(tell) else None, subject=tuple(content(fault_text(fault))))
 
 
+def _done(facts: Facts, fault: Any) -> list[Any]:
+    """The last work on the fault's component from its (latest) opening to its closing."""
+    start = fault.came_back_at or fault.opened_at or fault.at
+    end = fault.closed_at or fault.at
+    stems = content(fault_text(fault))
+    rows = [
+        w for w in facts.records("work")
+        if start <= w.at <= end and w.component and not w.action.lower().startswith("check")
+        and (w.fault == fault.id or set(content(w.component)) & set(stems))
+    ]  # fmt: skip
+    return rows[-2:]
+
+
 def _from_notes(facts: Facts, query: Query, now: datetime) -> Answer:
     """What notes say where no fault record answers."""
     about = entity(query.stems)

@@ -9,7 +9,7 @@ from typing import Any
 from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.answers_fuel import chosen, unknown_event
-from diary.assistant.facts import Facts, best, entity
+from diary.assistant.facts import Facts, answers_table, best, entity
 from diary.assistant.questions import Query
 from diary.assistant.words import content, overlap
 
@@ -174,20 +174,23 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     coin = next((p.currency for p in rows if p.currency), None) or facts.machine.currency
     if about:
         mine = best(inside, about, lambda p: p.name, least=0.6)
+        if not mine and set(query.all_words) & set(answers_table("entity")["all_parts"]):
+            about, mine = [], list(inside)
         if not mine:
             notes = [p for p in inside if overlap(about, facts.note_text(p.note)) >= 0.99 and p.cost is not None]
             if not notes:
                 return cannot(spoken.sentence(f"That can't be worked out: no price is noted for {query.named}"))
             mine = notes
-        costs = _costs(facts, mine)
-        if not costs:
+        costs = _costs(facts, mine) if about else []
+        if about and not costs:
             return cannot(spoken.sentence(f"No price was noted for {mine[-1].name}"), mine[-1].id)
-        if len(costs) == 1:
+        if about and len(costs) == 1:
             part = costs[0]
             return Answer(spoken.sentence(f"{called(part)}: {spoken.money(part.cost, coin)}, {spoken.day(part.at, now.date())}"), [value(part.cost, coin)], [part.id])
-        total = sum(p.cost for p in costs)
-        text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in costs[-7:])
-        return Answer(spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"), [value(total, coin), *(value(p.cost, coin) for p in costs[-7:])], [p.id for p in costs])
+        if about:
+            total = sum(p.cost for p in costs)
+            text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in costs[-7:])
+            return Answer(spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"), [value(total, coin), *(value(p.cost, coin) for p in costs[-7:])], [p.id for p in costs])
     costs = _costs(facts, inside)
     everything = bool({"everything", "altogether", "truck", "total"} & set(query.all_words)) and not {"part", "parts", "bits", "spares"} & set(query.all_words)
     if not costs:

@@ -123,7 +123,7 @@ def _has_places(text: str, wanted: set[str]) -> bool:
 
 def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None = None) -> Answer:
     """Readings of a quantity on a thing, over the window."""
-    kinds = quantities_of(query.all_words)
+    kinds = quantities_of(query.beside_window)
     about = entity(query.stems)
     if not about and previous and previous.subject and query.follow:
         about = list(previous.subject)

@@ -40,6 +40,17 @@ class Query:
     all_words: tuple[str, ...] = ()
 
     @property
+    def follow_words(self) -> bool:
+        """Whether it begins like something that goes on from a question before ("what about", "and")."""
+        text = " ".join(self.all_words[:4])
+        return any(text.startswith(p) or text.startswith(f"so {p}") for p in table("turns")["follow_first"])
+
+    @property
+    def beside_window(self) -> tuple[str, ...]:
+        """The question's words without those of its window."""
+        return tuple(w for i, w in enumerate(self.all_words) if i not in self.window.used)
+
+    @property
     def understood(self) -> bool:
         return self.score >= UNDERSTOOD
 

@@ -104,10 +104,24 @@ def _number(words: Sequence[str], i: int, name: str = "ordinals") -> tuple[int, 
     return _lookup(words, i, name)
 
 
+def _long(words: Sequence[str]) -> list[str]:
+    """Short names of months beside a number, and of weekdays after "on" or "last", written out."""
+    out = list(words)
+    short: Mapping[str, str] = _t("short")
+    for i, w in enumerate(out):
+        if w in short:
+            number = any(0 <= k < len(out) and (out[k].isdigit() or _ORDINAL_DIGITS.match(out[k]) or out[k] in _t("ordinals")) for k in (i - 1, i + 1))
+            led = i > 0 and out[i - 1] in ("on", "last", "this", "next", "for", "in", "since", "of")
+            if number or led:
+                out[i] = short[w]
+    return out
+
+
 def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tuple[int, date, date, str] | None:
     """A calendar expression at word `i`: (words used, first day, last day, label), or None."""
     j = i
     n = len(words)
+    words = _long(words) if any(w in _t("short") for w in words[max(0, i - 1) : i + 3]) else list(words)
     size, shift = _lookup(words, i, "days")
     if size:
         day = now + timedelta(days=shift)
@@ -258,7 +272,18 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
                     if two.kind == "day" and one.kind == "fill":
                         two = replace(two, kind="fill")
                     used = frozenset(range(i, end))
+                    one, two = _in_order(one, two)
                     return Window("between", " ".join(words[i:end]), first=one, second=two, said=True, used=used)
+    # two days with "to" between them
+    for i in range(n):
+        one = day_at(words, i, now, forward)
+        if one and i + one[0] < n and words[i + one[0]] in ("to", "until", "till", "through"):
+            j = i + one[0] + 1
+            other = day_at(words, j, now, forward)
+            if other:
+                a, b = _in_order(Point("day", one[1], one[2]), Point("day", other[1], other[2]))
+                used = frozenset(range(i - (i > 0 and words[i - 1] == "the"), j + other[0]))
+                return Window("between", " ".join(words[i : j + other[0]]), first=a, second=b, said=True, used=used)
     # whole diary
     for i in range(n):
         size = _starts(words, i, "all")
@@ -333,6 +358,15 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
     if first_weekend is not None:
         return Window("first_weekend", "the first weekend", said=True, used=frozenset(range(first_weekend, first_weekend + 2)))
     return whole
+
+
+def _in_order(one: Point, two: Point) -> tuple[Point, Point]:
+    """Two days of a stretch in their order: "from the second to the ninth" said on the fourth is last month's second."""
+    if one.day and two.day and one.day > two.day:
+        earlier = _day_of_month(one.day.day, two.day, False)
+        if earlier:
+            one = replace(one, day=earlier, last=earlier)
+    return one, two
 
 
 def _sequence(words: Sequence[str], phrase: tuple[str, ...]) -> int | None:

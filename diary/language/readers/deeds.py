@@ -288,7 +288,7 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         w = t.fold(k)
         if w in ("that", "this") and t.fold(k + 1) in group("other") | group("self"):
             return [], False, k
-        if w in ("everything", "all") and (named := t.at.get(k + 2 if t.fold(k + 1) == "all" else k + 1)) is not None and not t.gap(k + 1):
+        if w in ("everything", "all") and (named := t.at.get(k + 1) or (t.at.get(k + 2) if t.fold(k + 1) == "all" else None)) is not None and not t.gap(k + 1):
             return [named], False, named.last
         thing = antecedent(t, k, PRONOUNS[w], among, nearest=w in ("that", "this"))
         return ([thing] if thing else []), True, k
@@ -471,7 +471,7 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
                 break
         if action == "removed" and things:
             things = []
-    if things and not pronoun and set(things[-1].words) & (group("defects") | group("portions")):
+    if things and not pronoun and set(things[-1].words) & (group("defects") | (group("portions") if things[-1].hit is None else set())):
         tires = antecedent(t, v, None, group("aired")) if things[-1].words[-1] in ("hole", "puncture") else None
         target = tires or _target(t, things[-1])
         if target is None:

@@ -6,10 +6,7 @@ to a word that leaves the subject.
 
 from __future__ import annotations
 
-from functools import cache
-
-from diary.language.readers.phrases import Talk, group, table, talk
-from diary.language.text import fold
+from diary.language.readers.phrases import Talk, group, phrase_list, table, talk
 from diary.language.types import Context, Draft, Utterance
 
 
@@ -34,24 +31,12 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     return drafts
 
 
-@cache
-def _openings() -> tuple[tuple[tuple[str, ...], bool], ...]:
-    raw = table("lessons")
-    weak = {w for w in raw["instructing"]}
-    return tuple(
-        sorted(
-            ((tuple(fold(w) for w in phrase.split()), phrase in weak) for phrase in raw["opens"]),
-            key=lambda p: -len(p[0]),
-        )
-    )
-
-
 def _opening(t: Talk, k: int) -> tuple[int, float] | None:
     """The lesson's first word, and how sure, where an opening phrase stands at word k."""
     raw = table("lessons")
-    for phrase, weak in _openings():
-        if not t.phrase(k, *phrase) or any(t.gap(k + n) == 2 for n in range(1, len(phrase))):
-            continue
+    phrase = phrase_list("lessons", "opens").at(t, k)
+    if phrase:
+        weak = " ".join(phrase) in raw["instructing"]
         first = k + len(phrase)
         marked = t.gap(first) > 0
         before = t.fold(k - 1) if t.gap(k) == 0 else ""
@@ -89,10 +74,10 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
 
 def _end(t: Talk, first: int) -> int:
     raw = table("lessons")
-    ends = [tuple(fold(w) for w in phrase.split()) for phrase in raw["ends"]]
+    ends = phrase_list("lessons", "ends")
     k = first
     while k + 1 < len(t.words) and k - first < raw["most"]:
-        if t.gap(k + 1) == 2 or any(t.phrase(k + 1, *phrase) for phrase in ends):
+        if t.gap(k + 1) == 2 or ends.at(t, k + 1):
             break
         k += 1
     return k

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from functools import cache
 
 from diary.language.readers.deeds import Deed, _condition_later, _is_subject, _objects, antecedent, deeds, mood
-from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table, talk
+from diary.language.readers.phrases import PARTS_OF_MACHINE, PhraseList, Talk, Thing, folded, group, phrase_list, table, talk
 from diary.language.readers.work import is_fluid, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
 from diary.language.types import Context, Draft, Quantity, Utterance
@@ -54,24 +54,30 @@ def _verbs() -> dict[tuple[str, ...], tuple[str, str, bool]]:
         for strength in ("weak", "active"):
             for verb in kinds[strength]:
                 for form, tense in verb_forms(verb).items():
-                    found[tuple(fold(w) for w in form.split())] = (state, tense, strength == "weak")
+                    found[tuple(folded(w) for w in form.split())] = (state, tense, strength == "weak")
     return found
 
 
 @cache
-def _phrases(section: str, name: str) -> tuple[tuple[str, ...], ...]:
-    """The phrases of a list of parts.toml as folded words, longest first."""
-    raw = table("parts")[section]
-    listed = raw[name]["phrases"] if isinstance(raw[name], dict) else raw[name]
-    return tuple(sorted({tuple(fold(w) for w in p.split()) for p in listed}, key=len, reverse=True))
+def _verb_phrases() -> PhraseList:
+    return PhraseList(" ".join(form) for form in _verbs())
 
 
-def _at(t: Talk, k: int, phrases: tuple[tuple[str, ...], ...]) -> int:
+def _at(t: Talk, k: int, phrases: PhraseList) -> int:
     """How many words the longest of the phrases that stands at word k has; 0 for none."""
-    for phrase in phrases:
-        if all(t.fold(k + n) == w and (n == 0 or t.gap(k + n) < 2) for n, w in enumerate(phrase)):
-            return len(phrase)
-    return 0
+    return len(phrases.at(t, k))
+
+
+def _said(state: str) -> PhraseList:
+    return phrase_list("parts", "said", state, "phrases")
+
+
+def _opens_list(state: str) -> PhraseList:
+    return phrase_list("parts", "lists", state)
+
+
+def _paid() -> PhraseList:
+    return phrase_list("parts", "price", "paid")
 
 
 def _mentions(t: Talk, context: Context) -> list[Mention]:
@@ -128,7 +134,7 @@ def _arrived_here(t: Talk, deed: Deed) -> bool:
     """True where the same note says before the deed that the thing came: "batteries came so i put them in"."""
     for thing in t.things:
         if thing.first < deed.at and same_thing(thing.name, deed.thing.name):
-            size = _at(t, thing.last + 1, _phrases("said", "bought"))
+            size = _at(t, thing.last + 1, _said("bought"))
             if size and t.fold(thing.last + 1 + size) not in table("parts")["said"]["bought"]["not_before"]:
                 return True
     return False
@@ -164,13 +170,11 @@ def _mention(t: Talk, thing: Thing, state: str, first: int, last: int, sure: flo
 def _by_verb(t: Talk) -> list[Mention]:
     """ "ordered a belt", "i need two cans of cleaner", "picked up the thermostat"."""
     found: list[Mention] = []
-    longest = max(len(form) for form in _verbs())
+    forms = _verb_phrases()
     for v in range(len(t.words)):
-        for size in range(longest, 0, -1):
-            form = tuple(t.fold(v + n) for n in range(size))
-            if form in _verbs() and all(t.gap(v + n) == 0 for n in range(1, size)):
-                break
-        else:
+        form = forms.at(t, v, gaps=0)
+        size = len(form)
+        if not form:
             continue
         state, tense, weak = _verbs()[form]
         m = mood(t, v, tense in ("base", "s"))
@@ -296,6 +300,8 @@ def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -
     priced = _money_near(t, thing.last + 1, 6) is not None or (number is not None and not float(number[0]).is_integer())
     if state == "needed":
         return thing.count is not None and thing.article != "the" and (thing.count > 1 or thing.new)
+    if form[0] in ("went", "go", "gone"):
+        return priced
     if form[0] in ("took", "had", "found"):
         return priced and not thing.kind == "component" or priced and thing.article in ("a", "an", "the")
     if form[0] in ("got", "gotten"):
@@ -311,7 +317,7 @@ def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -
 def _needed_to_get(t: Talk) -> list[Mention]:
     """ "have to get a gasket", "need to order that ring", "hunting for a fuse holder": needed, not yet had."""
     raw = table("parts")["getting"]
-    needy = tuple(tuple(fold(w) for w in p.split()) for p in raw["needy"])
+    needy = phrase_list("parts", "getting", "needy")
     verbs = sorted((tuple(fold(w) for w in v.split()) for v in raw["verbs"]), key=len, reverse=True)
     found: list[Mention] = []
     for k in range(len(t.words)):
@@ -396,7 +402,7 @@ def _said_after(t: Talk) -> list[Mention]:
                 break
             k += 1
         for state in ("ordered", "bought", "needed"):
-            size = _at(t, k, _phrases("said", state))
+            size = _at(t, k, _said(state))
             if not size:
                 continue
             words = [t.fold(k + n) for n in range(size)]
@@ -454,7 +460,7 @@ def _coordinated_before(t: Talk, thing: Thing) -> list[Thing]:
 def _spares(t: Talk) -> list[Mention]:
     """ "kept the old belt as a spare", "the new relay goes in the drawer as a spare"."""
     found: list[Mention] = []
-    phrases = _phrases("said", "spare")
+    phrases = _said("spare")
     keeping = {fold(w) for w in table("parts")["said"]["spare"]["keeping"]}
     for k in range(len(t.words)):
         size = _at(t, k, phrases)
@@ -483,7 +489,7 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
     taken = {m.thing.first for m in already}
     for state in ("needed", "bought", "ordered"):
         for k in range(len(t.words)):
-            size = _at(t, k, _phrases("lists", state))
+            size = _at(t, k, _opens_list(state))
             if not size or not _scope_ok(t, k):
                 continue
             if state == "needed" and size and t.phrase(k, "on", "the", "list"):
@@ -570,7 +576,7 @@ def _priced(t: Talk, thing: Thing) -> bool:
     """True where the thing is named with the price that was paid for it."""
     if _refused(t, thing) or _head_of(t, thing) is not thing:
         return False
-    paid = tuple(tuple(fold(w) for w in p.split()) for p in table("parts")["price"]["paid"])
+    paid = _paid()
     # "forty eight fifty for a fan clutch"
     if t.fold(thing.first - 1) == "for" and t.gap(thing.first) == 0:
         k = thing.first - 2
@@ -612,7 +618,7 @@ def _money_ends(t: Talk, k: int) -> bool:
 
 def _counter(t: Talk) -> bool:
     """True where the note speaks of a counter, a run for parts or a bill."""
-    opened = any(_at(t, k, _phrases("lists", "bought")) for k in range(len(t.words)))
+    opened = any(_at(t, k, _opens_list("bought")) for k in range(len(t.words)))
     return opened or any(w.thing and w.thing.kind == "place_of" and w.thing.data.get("class") == "business" and w.thing.name != "gas station" for w in t.words)
 
 
@@ -645,7 +651,7 @@ def _price(t: Talk, mentions: list[Mention]) -> None:
 def _bare_price(t: Talk, m: Mention) -> float | None:
     """A price said without its unit right behind a part that was bought or ordered: "the cylinder was nineteen ninety five"."""
     k = m.thing.last + 1
-    paid = tuple(tuple(fold(w) for w in p.split()) for p in table("parts")["price"]["paid"])
+    paid = _paid()
     k += _at(t, k, paid)
     while t.fold(k) in ("online", "for", "at", "is", "it", "came", "to") and t.gap(k) < 2:
         k += 1

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from pathlib import Path
@@ -103,6 +104,31 @@ class Thing:
     def kind(self) -> str:
         """The lexicon's kind of it, or an empty string."""
         return self.hit.kind if self.hit else ""
+
+
+class PhraseList:
+    """Phrases to look for at a word, the longest first; found by their first word, so that a long list costs no more than a short one."""
+
+    def __init__(self, phrases: Iterable[str]) -> None:
+        self.by_first: dict[str, list[tuple[str, ...]]] = {}
+        for phrase in sorted({tuple(folded(w) for w in p.split()) for p in phrases}, key=lambda p: (-len(p), p)):
+            self.by_first.setdefault(phrase[0], []).append(phrase)
+
+    def at(self, t: Talk, k: int, gaps: int = 1) -> tuple[str, ...]:
+        """The longest phrase that stands at word k, with no break stronger than `gaps` inside; () if none."""
+        for phrase in self.by_first.get(t.fold(k), ()):
+            if all(t.fold(k + n) == w and t.gap(k + n) <= gaps for n, w in enumerate(phrase[1:], start=1)):
+                return phrase
+        return ()
+
+
+@cache
+def phrase_list(name: str, *path: str) -> PhraseList:
+    """The phrases that stand in the data file NAME under the keys of `path`."""
+    raw: Any = table(name)
+    for key in path:
+        raw = raw[key]
+    return PhraseList(raw)
 
 
 @dataclass(slots=True)

@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from diary.language.readers import lessons as lessons_reader
 from diary.language.readers.deeds import PRONOUNS, antecedent, deeds, mood
-from diary.language.readers.phrases import Talk, Thing, group, table, talk
+from diary.language.readers.phrases import PhraseList, Talk, Thing, folded, group, phrase_list, table, talk
 from diary.language.readers.work import counts, fuller, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
 from diary.language.types import Context, Draft, Quantity, Utterance, When
@@ -35,11 +36,13 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     """Drafts of kind "plans": made or moved, then those of the context that this note closes."""
     t = talk(utterance)
     drafts: list[Draft] = []
+    lessons = [(d.start, d.end) for d in lessons_reader.read(utterance, context, so_far)]
     for intent in sorted(_intents(t, utterance, so_far), key=lambda i: i.first):
         draft = _draft(t, intent, utterance)
         if any(_alike(str(d.fields["what"]), str(draft.fields["what"])) for d in drafts):
             continue
-        if _done_since(t, intent):
+        spoken_at = t.words[intent.verb].token.start
+        if _done_since(t, intent) or any(start <= spoken_at < end for start, end in lessons):
             continue
         earlier = _open_plan(str(draft.fields["what"]), context)
         if earlier is not None:
@@ -52,9 +55,8 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
 # ---- finding ----------------------------------------------------------------------------------------------------------------
 
 
-@cache
-def _list(name: str) -> tuple[tuple[str, ...], ...]:
-    return tuple(sorted((tuple(fold(w) for w in p.split()) for p in table("plans")[name]), key=len, reverse=True))
+def _list(name: str) -> PhraseList:
+    return phrase_list("plans", name)
 
 
 @cache
@@ -64,18 +66,14 @@ def _plan_verbs() -> dict[tuple[str, ...], tuple[str, str]]:
     for verb in table("plans")["verbs"]:
         for form, tense in verb_forms(verb).items():
             if tense in ("base", "ing"):
-                found[tuple(fold(w) for w in form.split())] = (verb, tense)
-        first, _, rest = verb.partition(" ")
-        found[tuple(fold(w) for w in verb.split())] = (verb, "base")
-        del first, rest
+                found[tuple(folded(w) for w in form.split())] = (verb, tense)
+        found[tuple(folded(w) for w in verb.split())] = (verb, "base")
     return found
 
 
-def _at(t: Talk, k: int, phrases: tuple[tuple[str, ...], ...]) -> int:
-    for phrase in phrases:
-        if t.phrase(k, *phrase) and all(t.gap(k + n) == 0 for n in range(1, len(phrase))):
-            return len(phrase)
-    return 0
+def _at(t: Talk, k: int, phrases: PhraseList) -> int:
+    """How many words the longest of the phrases that stands at word k has; 0 for none."""
+    return len(phrases.at(t, k, gaps=0))
 
 
 def _verb_at(t: Talk, j: int, tense: str) -> tuple[str, int, bool] | None:
@@ -156,7 +154,9 @@ def _refused(t: Talk, k: int, first_if: bool = True) -> bool:
         w = t.fold(j)
         if w in ("if", "unless") and not (t.fold(j - 1) in ("as",)):
             # a later conjunction may have closed the condition: "if it leaks i'd ... and i need to ..."
-            return not any(t.fold(x) in ("and", "but", "anyway") for x in range(j + 1, k))
+            after = range(j + 1, k)
+            own = any(t.fold(x) in group("self") and t.fold(x + 1) in group("modal") for x in after if x < k - 2)
+            return not (own or any(t.fold(x) in ("and", "but", "anyway") for x in after))
         j -= 1
         steps += 1
     return False
@@ -201,13 +201,13 @@ def _with_and(t: Talk, k: int, j: int, verb: tuple[str, int, bool], u: Utterance
 def _phrase_end(t: Talk, j: int) -> int:
     """The last word of the plan that begins at word j."""
     raw = table("plans")["ends"]
-    ends = [tuple(fold(w) for w in e.split()) for e in raw["words"]]
+    ends = phrase_list("plans", "ends", "words")
     k = j
     while k + 1 < len(t.words) and k - j < raw["most"]:
         nxt = k + 1
         if t.gap(nxt) == 2:
             break
-        if nxt > j + 1 and any(t.phrase(nxt, *e) for e in ends):
+        if nxt > j + 1 and ends.at(t, nxt):
             if t.fold(nxt) == "and" and t.at.get(nxt + 1) is not None and t.ending.get(k) is not None and not _opens_sentence(t, nxt + 1):
                 k += 1
                 continue
@@ -310,7 +310,7 @@ def _elsewhere(t: Talk, k: int, last: int) -> bool:
 def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> list[Intent]:
     """ "next saturday i am getting the wheels balanced", "doing the seal at home next saturday"."""
     before = t.fold(v - 1) if t.gap(v) < 2 else ""
-    helped = any(_ends_at(t, v - 1, phrase) for phrase in _list("before_ing")) or (before in ("and", "so", "then", "tomorrow", "then") or t.gap(v) == 2)
+    helped = any(_at(t, v - n, _list("before_ing")) == n for n in (1, 2, 3) if v >= n) or (before in ("and", "so", "then", "tomorrow", "then") or t.gap(v) == 2)
     if not helped or before in ("was", "were", "been", "after", "by", "without", "of", "for"):
         return []
     if _refused(t, v, first_if=True):
@@ -354,11 +354,6 @@ def _named_job(t: Talk, k: int, u: Utterance) -> list[Intent]:
     if thing is None or not thing.known or t.fold(k - 1) not in ("next", "last", "tomorrow's", "saturday's", "sunday's", "only") or t.gap(j + 1):
         return []
     return [Intent(k, j, thing.last, "do", thing, True, 0.74)]
-
-
-def _ends_at(t: Talk, k: int, phrase: tuple[str, ...]) -> bool:
-    start = k - len(phrase) + 1
-    return start >= 0 and t.phrase(start, *phrase)
 
 
 def _order(t: Talk, k: int, u: Utterance) -> list[Intent]:
@@ -494,9 +489,9 @@ def _distance(t: Talk, u: Utterance, first: int, last: int) -> Quantity | None:
 
 def _condition(t: Talk, first: int, last: int) -> str:
     """The words that say what the plan waits for."""
-    phrases = [tuple(fold(w) for w in p.split()) for p in table("plans")["conditions"]]
+    phrases = _list("conditions")
     for k in range(first, last + 1):
-        size = _at(t, k, tuple(sorted(phrases, key=len, reverse=True)))
+        size = _at(t, k, phrases)
         if not size or k == last:
             continue
         if t.fold(k) == "in" and not any(t.words[x].number is not None for x in range(k, min(k + 3, last + 1))):
@@ -549,7 +544,7 @@ def _what(t: Talk, intent: Intent, when: When | None) -> str:
             if intent.thing is None or stop >= intent.thing.last:
                 last = stop
     text = t.text(intent.verb, last)
-    return text if intent.base else t.text(intent.thing.first if intent.thing else intent.verb, intent.last)
+    return text if intent.base else t.text(intent.first, intent.last)
 
 
 def _alike(a: str, b: str) -> bool:

@@ -6,14 +6,8 @@ where that is only "that" or "it", the talk just before.
 
 from __future__ import annotations
 
-from functools import cache
-
-from diary.language.readers.phrases import Talk, table, talk
-from diary.language.text import fold
+from diary.language.readers.phrases import Talk, phrase_list, table, talk
 from diary.language.types import Context, Draft, Utterance
-
-EMPTY = frozenset(["that", "it", "this", "them", "those", "one", "", "and", "but", "so", "because", "as", "too", "again", "next", "then", "i", "either", "on"])
-
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
     """Drafts of kind "shots": `what` it shows and its `state` (wanted, missed, filmed)."""
@@ -35,25 +29,19 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     return drafts
 
 
-@cache
-def _phrases() -> tuple[tuple[tuple[str, ...], str], ...]:
-    raw = table("shots")
-    listed = [(tuple(fold(w) for w in p.replace("-", " ").split()), state) for state in ("missed", "wanted", "filmed") for p in raw[state]]
-    return tuple(sorted(listed, key=lambda p: -len(p[0])))
-
-
 def _phrase(t: Talk, k: int) -> tuple[str, int] | None:
-    for phrase, state in _phrases():
-        if not t.phrase(k, *phrase) or any(t.gap(k + n) == 2 for n in range(1, len(phrase))):
-            continue
-        before = {t.fold(j) for j in range(max(0, k - 2), k) if t.gap(j + 1) < 2}
-        if before & set(table("shots")["unless_before"]):
-            return None
-        clause = t.words[k].clause
-        if clause is not None and clause.other_machine:
-            return None
-        return state, len(phrase)
-    return None
+    """The state and length of the phrase about filming that stands at word k."""
+    found = [(len(phrase_list("shots", state).at(t, k)), state) for state in ("missed", "wanted", "filmed")]
+    size, state = max(found, key=lambda pair: pair[0])
+    if not size:
+        return None
+    before = {t.fold(j) for j in range(max(0, k - 2), k) if t.gap(j + 1) < 2}
+    if before & set(table("shots")["unless_before"]):
+        return None
+    clause = t.words[k].clause
+    if clause is not None and clause.other_machine:
+        return None
+    return state, size
 
 
 def _shows(t: Talk, k: int, size: int) -> tuple[int, int, bool]:
@@ -61,9 +49,9 @@ def _shows(t: Talk, k: int, size: int) -> tuple[int, int, bool]:
     ahead = k + size
     closing = t.fold(ahead - 1)
     starts = ahead - 1 if closing == "the" else ahead
-    if starts < len(t.words) and t.gap(ahead) < 2 and (closing == "the" or t.fold(ahead) not in EMPTY):
+    if starts < len(t.words) and t.gap(ahead) < 2 and (closing == "the" or t.fold(ahead) not in table("shots")["empty"]):
         last = ahead if ahead < len(t.words) else ahead - 1
-        while last + 1 < len(t.words) and t.gap(last + 1) == 0 and last - starts < 9 and t.fold(last + 1) not in ("and", "but", "so", "because", "i", "odometer"):
+        while last + 1 < len(t.words) and t.gap(last + 1) == 0 and last - starts < 9 and t.fold(last + 1) not in table("shots")["ends"]:
             last += 1
         return starts, last, True
     first = k - 1

@@ -56,11 +56,13 @@ class Said:
     places: list[Hit] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
+    good_at: int = -1  # where the last good word stands
     good: set[str] = field(default_factory=set)  # classes of symptoms that the clause says are gone
     groups: set[str] = field(default_factory=set)  # groups of turns of phrase found
     lesson: bool = False
     suspected: bool = False
     missing: bool = False  # a part is said to be gone
+    imagined: bool = False  # the clause before ended in "if", "in case"
     stranger: bool = False  # about a machine met somewhere
     carried: bool = False  # taken to be another's machine only because the talk before was of one
     inherited: list[Hit] = field(default_factory=list)  # parts and places of the clause before, where this one leans on it
@@ -70,7 +72,7 @@ class Said:
         """True where the clause tells nothing of this machine as it is."""
         c = self.clause
         imagined = c.hypothetical and not ("malfunction" in self.groups and not self._imagines())
-        return c.other_machine or self.stranger or imagined or c.retracted or (c.question and self._asks())
+        return c.other_machine or self.imagined or self.stranger or imagined or c.retracted or (c.question and self._asks())
 
     def _imagines(self) -> bool:
         """True where the clause imagines by more than "it would not ..." (which is plain fact)."""
@@ -117,6 +119,8 @@ def said(utterance: Utterance) -> list[Said]:
         if buys and any(h.name in facts()["station"]["names"] for h in hits):
             hits = [h for h in hits if h.name not in facts()["station"]["names"]]
             one.groups.add("station")
+        likened = [f for g in ("simile", "ruled_out") for f in found[g]]
+        hits = [h for h in hits if h.kind not in PARTS or not any(f.start <= h.start and h.end <= f.end for f in likened)]
         one.things = [h for h in hits if h.kind in PARTS]
         one.places = [h for h in hits if h.kind == "place"]
         one.mention = threads.of_hits([_moved(h, clause.start) for h in hits], utterance.text[clause.start : clause.end])
@@ -130,6 +134,7 @@ def said(utterance: Utterance) -> list[Said]:
         if any(clause.start <= f.start < clause.end and _never(utterance.text, clause, f) for f in found["back"]):
             one.groups.add("never_back")
         one.good = {name for name, fs in better.items() if any(clause.start <= f.start < clause.end for f in fs)}
+        one.good_at = max((f.start for fs in better.values() for f in fs if clause.start <= f.start < clause.end), default=-1)
         one.lesson = any(h.kind == "cue" and h.data.get("class") == "lesson" for h in hits)
         malfunctions = [f for f in worse if clause.start <= f.start < clause.end]
         if malfunctions:
@@ -138,6 +143,7 @@ def said(utterance: Utterance) -> list[Said]:
             _wrong(one, hits, malfunctions, found["deliberate"], utterance)
         _healthy(one, hits)
         _finish(one)
+        one.mention = _telling(one, utterance.text)
         one.repairs = _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end])
         one.suspected = clause.suspected or (bool(made) and _hesitates(made[-1]))
         if made and len(made[-1].clause.tokens) <= 2 and made[-1].clause.tokens and plain(made[-1].clause.tokens[-1].lower) in _denials():
@@ -154,6 +160,11 @@ def said(utterance: Utterance) -> list[Said]:
         thought = any(plain(t.lower) == "thought" for t in one.clause.tokens) and later[:1] == ["but"] and not after.things
         if "not_mine" in after.groups or thought:
             one.problems = []
+        if one.clause.tokens and plain(one.clause.tokens[-1].lower) in facts()["shape"]["carries"]:
+            after.imagined = True
+        if "general" in one.groups and len(one.clause.tokens) <= 3:
+            for told in made[one.index : one.index + 4]:
+                told.problems = []
         if one.lesson and later and later[0] in facts()["shape"]["under"]:
             after.lesson = True
         words = [t for t in one.clause.tokens]
@@ -206,7 +217,7 @@ def _cut(utterance: Utterance, fixed: list[Found]) -> list[Clause]:
     """The clauses, cut where something was just called over and the talk goes on ("calling it fixed the drift is better")."""
     made: list[Clause] = []
     for clause in utterance.clauses:
-        ends = [f.end for f in fixed if clause.start <= f.start and f.end < clause.end and _pronominal(utterance.text[f.start : f.end])]
+        ends = [f.end for f in fixed if clause.start <= f.start and f.end < clause.end and _ends(utterance, f)]
         ends += [
             b.end
             for a, b in pairwise(clause.tokens)
@@ -223,8 +234,11 @@ def _cut(utterance: Utterance, fixed: list[Found]) -> list[Clause]:
     return made
 
 
-def _pronominal(words: str) -> bool:
-    return any(plain(t.lower) in facts()["shape"]["pronoun"] for t in tokens(words))
+def _ends(utterance: Utterance, found: Found) -> bool:
+    """True where what follows a word of finishing is said of something else ("that's fixed the drift ...")."""
+    said_of = any(plain(t.lower) in facts()["shape"]["pronoun"] for t in tokens(utterance.text[found.start : found.end]))
+    after = next((plain(t.lower) for t in utterance.tokens if t.start >= found.end), "")
+    return said_of or after in facts()["on_purpose"]["cut_at"]
 
 
 def _counted(hit: Hit, utterance: Utterance) -> bool:
@@ -242,6 +256,8 @@ def _foreign(hits: list[Hit], clause: Clause, start: int, words: list[Token]) ->
     things = [h for h in hits if h.kind in PARTS and h.end <= start]
     if things:
         lead = [plain(t.lower) for t in words if t.end <= things[-1].start][-1:]
+        if any(plain(t.lower) in _list("not_machine") for t in words if t.start == things[-1].start and t.end < things[-1].end):
+            return True
         return bool(lead) and lead[0] in _list("not_machine")
     others = [h for h in hits if h.kind in ("tool", "place_of") and h.end <= start]
     return any(plain(t.lower) in _list("not_machine") for t in before) or bool(others)
@@ -255,6 +271,8 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             if not any(p.start < f.end and f.start < p.end for p in one.problems):
                 one.problems.append(Problem("malfunction", f.group, f.start, f.end, False, _broadly_denied(one.clause), support))
     for hit in hits:
+        if hit.kind == "symptom" and any(h.kind in (*PARTS, "tool") and h.start <= hit.start and hit.end <= h.end for h in hits):
+            continue
         if hit.kind != "symptom" or any(d.start <= hit.start < d.end for d in deliberate):
             continue
         if any(p.start < hit.end and hit.start < p.end for p in one.problems):
@@ -265,6 +283,8 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             )
             continue
         support = _support(one.clause, hit.start, hit.end, one.things, hit.data.get("tense"))
+        if support is None and plain(text[hit.start : hit.end]) in facts()["on_purpose"]["seeing"] and hit.end < one.clause.end:
+            support = "noun"  # "I could smell coolant"
         denied = _denied(one.clause, hit.start)
         if (support is None or (support != "noun" and _foreign(hits, one.clause, hit.start, words))) and not denied:
             continue
@@ -357,6 +377,15 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
                 one.groups.add("fixed_by_look")
     good.update(p.cls for p in one.problems if p.negated and p.cls not in facts()["whole"]["nothing"])
     one.good = good
+
+
+def _telling(one: Said, text: str) -> threads.Mention:
+    """The mention, with only those symptoms that the clause really says ("went out on the bypass" tells of no light)."""
+    told = [p for p in one.problems if not p.weak or p.negated or p.support in ("thing", "noun")]
+    seen = threads.Mention()
+    for problem in told:
+        seen = seen | threads.mention(text[problem.start : problem.end])
+    return replace(one.mention, symptoms=seen.symptoms, classes=seen.classes | {p.cls for p in told}, signs=seen.signs)
 
 
 def _finish(one: Said) -> None:

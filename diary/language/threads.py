@@ -36,6 +36,7 @@ class Mention:
     symptoms: frozenset[str] = frozenset()
     classes: frozenset[str] = frozenset()
     words: frozenset[str] = frozenset()
+    signs: frozenset[str] = frozenset()  # stems of the symptoms' own words ("rattle")
 
     def __or__(self, other: Mention) -> Mention:
         return Mention(*(getattr(self, f) | getattr(other, f) for f in self.__slots__))
@@ -102,7 +103,19 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
         symptoms=frozenset(h.name for h in symptoms),
         classes=frozenset(str(h.data.get("class")) for h in symptoms),
         words=frozenset(stem(t.lower) for t in tokens(text)) - _small(),
+        signs=frozenset(_root(t.lower) for h in symptoms for t in tokens(text[h.start : h.end])) - _small(),
     )
+
+
+@lru_cache(maxsize=4096)
+def _root(word: str) -> str:
+    """The base of a verb form or noun: "rattles", "rattling", "rattle" give one root (a rough cut, for comparing only)."""
+    word = stem(word)
+    for end in ("ing", "ed", "e", "y"):
+        if word.endswith(end) and len(word) - len(end) >= 3:
+            word = word[: -len(end)]
+            break
+    return word[:-1] if len(word) > 3 and word[-1] == word[-2] else word
 
 
 def of_record(record: Mapping[str, Any], head: bool = False) -> Mention:
@@ -163,7 +176,7 @@ def score(spoken: Mention, record: Mapping[str, Any], now: datetime | None = Non
     if near := max(related(spoken, first), w["aside"] * related(spoken, known)):
         total += w["component"] * near
         why.append("component" if near >= w["near"] else "head word")
-    if spoken.symptoms & first.symptoms:
+    if spoken.symptoms & first.symptoms or spoken.signs & first.signs:
         total += w["symptom"]
         why.append("symptom")
     elif shared := spoken.classes & first.classes:

@@ -92,7 +92,8 @@ class Story:
             self._point(one)
             self._pins(one)
         self._work(one)
-        if not wrong and "still" not in one.groups:
+        put_right = bool(one.repairs) and bool(wrong) and one.good_at > max(p.start for p in wrong)
+        if (not wrong or put_right) and "still" not in one.groups:
             self._result(one)
         if "waiting" in one.groups:
             self._wait(one)
@@ -233,7 +234,7 @@ class Story:
         if threads.contrary(spoken.places, known.places):
             return False
         whole = set(fault_talk.facts()["whole"]["classes"])
-        shown = spoken.symptoms & known.symptoms and spoken.classes & known.classes & whole
+        shown = spoken.signs & known.signs or (spoken.symptoms & known.symptoms and spoken.classes & known.classes & whole)
         return not (self._own(spoken) and self._own(known)) or threads.related(spoken, known) > 0 or bool(shown)
 
     def _same(self, one: Said, problem: Problem) -> dict[str, Any] | None:
@@ -242,7 +243,7 @@ class Story:
         spoken = one.mention
         word = threads.mention(self.text[problem.start : problem.end]).words
         for fault in self.faults:
-            known = threads.of_record(fault)
+            known = threads.of_record(fault, head=True)
             if threads.contrary(spoken.places, known.places):
                 continue
             near = threads.related(spoken, known)
@@ -601,12 +602,14 @@ class Story:
 
     def _observed(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> None:
         """A good result: it closes a fault of that kind that was worked on."""
-        for fault in [self._fault(c.id) for c in named] + ([focus] if focus is not None else []):
+        signs = set(fault_talk.facts()["signs"]["systems"])
+        lamps = [f for f in self.faults if "malfunction" in one.groups and threads.is_open(f) and threads.of_record(f).systems & signs]
+        for fault in [self._fault(c.id) for c in named] + ([focus] if focus is not None else []) + lamps:
             classes = threads.of_record(fault).classes
             known = threads.of_record(fault)
             heals = "any" in one.good or bool(classes & one.good) or not classes
             by_class = bool(classes & one.good) and akin(one.mention, known)
-            if one.things and not threads.related(one.mention, known) and not by_class:
+            if one.things and not threads.related(one.mention, known) and not by_class and fault not in lamps:
                 continue
             if heals and self._tended(str(fault["id"])):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
@@ -652,7 +655,7 @@ class Story:
             closed = [
                 s
                 for s in self.steps
-                if s.event == "fixed" and s.id not in self._fresh() and step.clause < s.clause <= step.clause + 8 * NEAR
+                if s.event == "fixed" and s.id and s.id not in self._fresh() and step.clause < s.clause <= step.clause + 8 * NEAR
                 and not any(c.id == s.id and c.event == "cause" and c.clause <= step.clause for c in self.steps)
             ]
             if closed and any(s.id == step.id and s.event == "fixed" for s in self.steps):

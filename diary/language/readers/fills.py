@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 from diary.language.readers.fuelling import SCENE, fuelled, tank_named
@@ -19,10 +20,18 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     paid = [m for m in of_role(note, "price") if _buys_fuel(note, m)]
     if not volumes and not spots and not paid:
         return []
-    drafts = []
-    for volume in volumes or [None]:
-        drafts.append(_fill(note, volume, spots, paid, alone=len(volumes) <= 1))
-    return drafts
+    scopes = _scopes(note, volumes, spots)
+    return [_fill(note, volume, *scope, spots, paid) for volume, scope in zip(volumes or [None], scopes, strict=True)]
+
+
+def _scopes(note: Note, volumes: list[Mention], spots: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """First and last word of the talk that belongs to each volume; a new fill begins with its own verb."""
+    starts = [0]
+    for earlier, later in itertools.pairwise(volumes):
+        cues = [a for a, _ in (*spots, *note.cues("fills", "put")) if earlier.last < a < later.first]
+        cues = [a for a in cues if note.words[a] not in word_list("fills", "complements")]
+        starts.append(min(cues, default=earlier.last + 1))
+    return list(zip(starts, [*(x - 1 for x in starts[1:]), len(note.words) - 1], strict=True))
 
 
 def _volumes(note: Note) -> list[Mention]:
@@ -50,36 +59,38 @@ def _buys_fuel(note: Note, m: Mention) -> bool:
     return put is not None and note.has("fills", "fuel_word", m.first - 12, m.last + 14)
 
 
-def _fill(note: Note, volume: Mention | None, spots: list[tuple[int, int]], paid: list[Mention], alone: bool) -> Draft:
-    words = [i for spot in spots for i in spot]
-    anchor = volume.first if volume else words[0] if words else paid[0].first
+def _fill(
+    note: Note, volume: Mention | None, first: int, last: int, spots: list[tuple[int, int]], paid: list[Mention]
+) -> Draft:
+    """The fill told between words `first` and `last`."""
+    spots = [(a, b) for a, b in spots if first <= a <= last]
+    anchor = volume.first if volume else spots[0][0] if spots else paid[0].first
+    inside = lambda role: [m for m in of_role(note, role) if first <= m.first <= last]  # noqa: E731
     fields: dict[str, Any] = {
         "volume": tidy(volume.value) if volume else None,
-        "unit": (volume.unit if volume and volume.unit else note.context.locale.volume),
-        "to_brim": _to_brim(note, anchor, spots, alone),
+        "unit": volume.unit if volume and volume.unit else note.context.locale.volume,
+        "to_brim": _to_brim(note, anchor, spots, first, last),
     }
     if volume and volume.low < volume.high and volume.low <= volume.value <= volume.high:
         fields.update(low=tidy(volume.low), high=tidy(volume.high))
-    price = _nearest(note, of_role(note, "price"), anchor, volume)
+    price = _nearest(note, inside("price"), anchor, volume)
+    unit_price = _nearest(note, inside("unit_price"), anchor, volume)
     fields["price_total"] = tidy(price.value) if price else None
-    if unit_price := _nearest(note, of_role(note, "unit_price"), anchor, volume):
+    if unit_price:
         fields["price_per_unit"] = tidy(unit_price.value)
     for sum_said in (price, unit_price):
         if sum_said and sum_said.unit and len(sum_said.unit) == 3:
             fields["currency"] = sum_said.unit
     for meter in ("odometer", "trip"):
-        found = [m for m in of_role(note, meter) if stands(note, m)]
-        near = min(found, key=lambda m: abs(m.first - anchor), default=None)
-        fields[meter] = tidy(near.value) if near and (alone or abs(near.first - anchor) <= SCENE) else None
-    ends = [x for x in (volume, price) if x]
+        near = min((m for m in inside(meter) if stands(note, m)), key=lambda m: abs(m.first - anchor), default=None)
+        fields[meter] = tidy(near.value) if near else None
     tokens = note.utterance.tokens
+    ends = [x for x in (volume, price) if x]
     start = min([x.start for x in ends] + [tokens[a].start for a, _ in spots[:1]])
     end = max([x.end for x in ends] + [tokens[b].end for _, b in spots[:1]])
-    first, last = note.index(start), note.index(max(start, end - 1))
-    if tank := tank_named(note, max(0, first - 6), min(len(note.words) - 1, last + 8)):
+    around = max(first, note.index(start) - 6), min(last, note.index(max(start, end - 1)) + 8)
+    if tank := tank_named(note, *around):
         fields["tank"] = tank
-        if fields["to_brim"]:
-            fields["to_brim"] = False if note.has("fills", "partial", 0, len(note.words)) else fields["to_brim"]
     return Draft("fills", fields, start, end, 0.95 if volume and spots else 0.85 if volume or spots else 0.7)
 
 
@@ -103,18 +114,16 @@ def _of_a_part(note: Note, m: Mention) -> bool:
     return False
 
 
-def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], alone: bool) -> bool | None:
-    reach = 10**6 if alone else SCENE // 2
-    anchors = [anchor] + [i for spot in spots for i in spot]
-    near = lambda a: min(abs(a - x) for x in anchors) <= min(reach, SCENE)  # noqa: E731
-    partial = [(a, b) for a, b in note.cues("fills", "partial") if near(a) and not note.has("fills", "not_partial", a - 2, b + 3)]
-    if partial:
+def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], first: int, last: int) -> bool | None:
+    """True where it was filled to the brim, False where it was not, None where nobody said."""
+    anchors = [anchor, *(i for spot in spots for i in spot)]
+    near = lambda a: first <= a <= last and min(abs(a - x) for x in anchors) <= SCENE  # noqa: E731
+    if any(near(a) and not note.has("fills", "not_partial", a - 2, b + 3) for a, b in note.cues("fills", "partial")):
         return False
-    full = [
-        (a, b)
-        for a, b in note.cues("fills", "full")
-        if near(a) and not any(x <= b and a <= y for x, y in note.cues("fills", "not_fuel")) and not _unreal(note, a)
-    ]
+    other = note.cues("fills", "not_fuel")
+    full = any(
+        near(a) and not any(x <= b and a <= y for x, y in other) and not _unreal(note, a) for a, b in note.cues("fills", "full")
+    )
     return True if full else None
 
 

@@ -47,8 +47,10 @@ def fuel_score(note: Note, m: Mention) -> float:
         return 0.0
     first, last = note.sentence(m.first)
     clause = m.clause
-    if clause is not None and (clause.planned or clause.hypothetical or clause.other_machine):
+    if clause is not None and clause.planned and note.has("scope", "future", note.index(clause.start), m.first):
         return 0.0
+    if m.kind == "article" and not note.nearest_before("fills", "put", m.first, 4):
+        return 0.0  # "a buck more a gallon"
     if clause is not None and clause.negated:
         denied = [b for _, b in note.cues("scope", "negation") if b < m.first and m.first - b <= 6]
         if denied and not note.has("scope", "negation_only", m.first - 8, m.first):
@@ -84,6 +86,8 @@ def fuel_score(note: Note, m: Mention) -> float:
         score += 0.3 if m.kind in ("decimal", "fraction") else 0.0 if m.value <= 60 else -1.0
     fluid_after = [a for a, _ in note.cues("fills", "fluid") if 0 < a - m.last <= 4 and note.strange(m.last, a) <= 1]
     fluid_before = note.nearest_before("fills", "fluid", m.first, 9)
+    if any(0 < a - m.last <= 2 for a, _ in note.cues("fills", "fuel_named")):
+        fluid_before = None
     if fluid_after or (fluid_before and not any(fluid_before[1] < a < m.first for a, _ in fuelled(note))):
         score -= 3.0
     if note.has("fills", "vessel", m.first - 5, m.last + 5):

@@ -196,6 +196,8 @@ class Note:
     def others(self, m: Mention) -> bool:
         """True where the words just before, in the same clause, name somebody else's machine ("his battery", "dave's odometer")."""
         start = self.index(m.clause.start) if m.clause is not None else max(0, m.first - 10)
+        while start > max(0, m.first - 6) and not self.gaps[start]:
+            start -= 1
         end = self.index(m.clause.end - 1) if m.clause is not None else m.last
         own = [a for a, _ in self.cues("scope", "own")]
         for a, b in self.cues("scope", "others"):

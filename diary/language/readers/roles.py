@@ -153,6 +153,7 @@ def _by_unit(note: Note, m: Mention) -> None:
             or (dimension in ("voltage", "pressure") and _adjective(note, m))
         ):
             m.role = ""
+            m.facts.pop("quantity", None)
     if m.role == "measure" and (not _measured(note, m) or any(b == m.first - 1 for _, b in note.cues("scope", "to_do"))):
         m.role = ""
 
@@ -232,7 +233,9 @@ def _speed_counts(note: Note, m: Mention) -> bool:
 
 
 def _is_weather(note: Note, m: Mention) -> bool:
-    if m.unit == "deg":
+    angle = frozenset(table("measures")["near_temperature"]["angle"])
+    near = (*note.words[max(0, m.first - 4) : m.first], *note.words[m.last + 1 : m.last + 4])
+    if m.unit == "deg" or angle & {stem(w) for w in near}:
         return True
     words = frozenset(table("measures")["near_temperature"]["weather"])
     first, last = note.sentence(m.first)
@@ -325,8 +328,11 @@ def _everyday_verbs() -> frozenset[str]:
 def _sounds_like_money(note: Note, m: Mention) -> bool:
     """True for dollars and cents said without the words: "nineteen ninety five" meaning 19.95, "17.90" in a shop."""
     said = note.utterance.text[m.start : m.end]
-    cents = abs(m.value * 100 - round(m.value * 100)) < 1e-6 and abs(m.value * 10 - round(m.value * 10)) > 1e-6
-    return cents and m.value > 1 and "point" not in said and "." not in said
+    return _has_cents(m.value) and m.value > 1 and "point" not in said and "." not in said
+
+
+def _has_cents(value: float) -> bool:
+    return abs(value * 100 - round(value * 100)) < 1e-6 and abs(value * 10 - round(value * 10)) > 1e-6
 
 
 def _clause_opens(note: Note, i: int) -> bool:
@@ -453,7 +459,7 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
                 score = max(score, 3.2 if strong else 1.9)
     previous = [x for x in note.mentions if x.last < m.first and x.role == "torque"]
     if previous and m.first - previous[-1].last <= 14 and not note.mention_between(previous[-1].last, m.first):
-        if note.has("scope", "document", previous[-1].last + 1, m.first) or note.has("scope", "should", previous[-1].last + 1, m.first):
+        if note.has("scope", "document", previous[-1].last + 1, m.first) or note.has("scope", "document_says", previous[-1].last + 1, m.first) or note.has("scope", "should", previous[-1].last + 1, m.first):
             score = max(score, 2.6 - 0.2 * note.strange(previous[-1].last, m.first))
         elif note.has("torques", "applied", previous[-1].last + 1, m.first - 1):
             parts = [t for t in note.talk.things if previous[-1].last < t.first and t.last < m.first]
@@ -482,7 +488,9 @@ def _fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         return 3.0, "fuel", {"value": value}
     if known:
         part = any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "from_vessel"))
-        return (2.5 if part else 0.0), "fuel", {"value": value}
+        last = [x.last for x in note.mentions if x.role == "fuel" and x.last < m.first]
+        again = [a for a, b in fuelled(note) if last and last[-1] < a and b < m.first and m.first - b <= 4 and note.words[a] not in word_list("fills", "complements")]
+        return (2.5 if part or (again and fuel_score(note, m) >= 2) else 0.0), "fuel", {"value": value}
     bare = [x for x in note.mentions if x.role == "fuel" and x.last < m.first]
     if bare and not any(bare[-1].last < a < m.first and note.words[a] not in word_list("fills", "complements") for a, _ in fuelled(note)):
         return 0.0, "", {}
@@ -509,8 +517,13 @@ def _price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         score = max(score, 2.5)
     if near and (note.words[m.first - 1] == "at" or note.at_sign(m)) and m.kind == "decimal" and value < 12:
         return 2.6, "unit_price", {"value": value}
-    if near and m.kind == "decimal" and score == 0 and note.gaps[m.first] and m.first - fuels[-1].last <= 2:
+    off = note.gaps[m.first] and (m.last + 1 == len(note.words) or note.gaps[m.last + 1])  # set off by commas
+    if near and m.kind == "decimal" and score == 0 and note.gaps[m.first] and m.first - fuels[-1].last <= (12 if off else 2):
         score = 2.3
+    if near and score == 0 and m.first - fuels[-1].last <= 8:
+        cents = [v for v in (m.value, *(r[0] for r in m.readings)) if not float(v).is_integer()]
+        if cents and "point" not in note.words[m.first : m.last + 1] and "." not in note.utterance.text[m.start : m.end]:
+            score, value = 2.2, cents[0]
     if score and volume:
         money = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.25 <= v / volume <= 12]
         if not money:
@@ -550,6 +563,8 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     listed = note.utterance.text[: m.start].rstrip().endswith(":")
     if topic.quantity == "speed":
         score = _trouble_at(note, m)
+    if topic.quantity == "current" and active and m.first and note.words[m.first - 1] in table("measures")["fuses"]["before"]:
+        score = 2.4 if m.value in table("measures")["fuses"]["ratings"] else 0.0
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
         if kind == "refs" and elsewhere:
@@ -568,7 +583,7 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     for a, b in _topic_cues(note, f"{topic.name} names"):
         if m.last < a <= m.last + 4 and b <= last and note.strange(m.last, a) == 0 and not note.mention_between(m.last, a):
             score = max(score, 2.8)
-    previous = [x for x in note.mentions if x.last < m.first and (x.role or "topic" in x.facts)]
+    previous = [x for x in note.mentions if x.last < m.first and (x.role or "quantity" in x.facts) and "foreign" not in x.facts]
     if previous:
         p = previous[-1]
         if p.facts.get("quantity") == topic.quantity and (p.facts.get("topic", topic.name) == topic.name):
@@ -686,6 +701,9 @@ def _measured(note: Note, m: Mention) -> bool:
         denied = [b for _, b in note.cues("scope", "negation") if start <= b < m.first]
         if planned or (denied and m.first - denied[-1] <= 5 and not note.has("scope", "negation_only", m.first - 8, m.last)):
             return False
+    says = note.nearest_before("scope", "written", m.first, 3)
+    if says and not note.mention_between(says[1], m.first) and m.facts.get("quantity") != "length":
+        return False
     near = note.nearest_before("scope", "usual", m.first, 6)
     if near and not note.mention_between(near[1], m.first):
         return False

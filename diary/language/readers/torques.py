@@ -35,6 +35,8 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
             continue
         thing, name = _fastener(note, m, found)
         role = _role(note, m, thing, found[-1] if found else None)
+        if role == "target" and m.kind == "range":
+            continue  # "twenty five to twenty eight" is no one figure
         unit = _unit(note, m, name, found)
         if unit is not None:
             m.unit = unit
@@ -197,7 +199,7 @@ def _unit(note: Note, m: Mention, name: str, earlier: list[Torque]) -> str | Non
 
 def _document(note: Note, m: Mention, thing: Thing | None) -> bool:
     floor = max(note.sentence(m.first)[0], m.first - 14)
-    before = [b for a, b in (*note.cues("scope", "document"), *note.cues("scope", "should")) if a >= floor and b < m.first]
+    before = [b for group in ("document", "document_says", "should") for a, b in note.cues("scope", group) if a >= floor and b < m.first]
     if before and not note.mention_between(before[-1], m.first, lambda x: x.role != "torque"):
         return True
     return any(0 < a - m.last <= 5 and not note.mention_between(m.last, a) for a, b in note.cues("scope", "document_after"))
@@ -208,7 +210,7 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
     if thing is not None and thing.last < m.first and m.first - thing.last <= 3:
         floor = max(floor, thing.first - 6)
     marks: list[tuple[int, str]] = []
-    for group in ("document", "should"):
+    for group in ("document", "document_says", "should"):
         marks += [(b, "target") for a, b in note.cues("scope", group) if a >= floor and b < m.first]
     marks += [(b, "applied") for a, b in note.cues("torques", "applied") if a >= floor and b < m.first]
     after = [a for a, b in note.cues("scope", "document_after") if 0 < a - m.last <= 4]

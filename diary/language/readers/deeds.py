@@ -348,15 +348,12 @@ def _is_subject(t: Talk, thing: Thing) -> bool:
     return w in ("came", "went", "got", "looks", "looked", "still", "feels", "needs", "wants", "starts", "started", "goes", "comes", "took", "says", "said", "took")
 
 
-_kept: tuple[Talk, list[Deed]] | None = None
-
-
 def deeds(t: Talk) -> list[Deed]:
-    """Every deed of the utterance, in order, done or not; the last utterance's are kept, for several readers ask in turn."""
-    global _kept
-    if _kept is None or _kept[0] is not t:
-        _kept = (t, _deeds(t))
-    return _kept[1]
+    """Every deed of the utterance, in order, done or not; worked out once, for several readers ask in turn."""
+    if "deeds" not in t.memo:
+        t.memo["deeds"] = _deeds(t)
+    found: list[Deed] = t.memo["deeds"]
+    return found
 
 
 def _deeds(t: Talk) -> list[Deed]:

@@ -531,7 +531,14 @@ def _run_of(t: Talk, k: int) -> list[Thing]:
 
 
 def _money(t: Talk) -> list[Quantity]:
-    return [q for q in t.utterance.quantities if q.dimension in ("money", "currency", "price") or q.unit in ("USD", "GBP", "EUR")]
+    if "money" not in t.memo:
+        t.memo["money"] = [q for q in t.utterance.quantities if _is_money(q)]
+    found: list[Quantity] = t.memo["money"]
+    return found
+
+
+def _is_money(q: Quantity) -> bool:
+    return q.dimension in ("money", "currency", "price") or q.unit in ("USD", "GBP", "EUR")
 
 
 def _money_near(t: Talk, k: int, reach: int) -> Quantity | None:
@@ -618,8 +625,15 @@ def _money_ends(t: Talk, k: int) -> bool:
 
 def _counter(t: Talk) -> bool:
     """True where the note speaks of a counter, a run for parts or a bill."""
+    if "counter" in t.memo:
+        return bool(t.memo["counter"])
     opened = any(_at(t, k, _opens_list("bought")) for k in range(len(t.words)))
-    return opened or any(w.thing and w.thing.kind == "place_of" and w.thing.data.get("class") == "business" and w.thing.name != "gas station" for w in t.words)
+    business = any(
+        w.thing is not None and w.thing.kind == "place_of" and w.thing.data.get("class") == "business" and w.thing.name != "gas station"
+        for w in t.words
+    )
+    t.memo["counter"] = opened or business
+    return opened or business
 
 
 # ---- money and sellers ---------------------------------------------------------------------------------------------------
@@ -659,7 +673,7 @@ def _bare_price(t: Talk, m: Mention) -> float | None:
     if number is None or t.gap(k) == 2:
         return None
     start = t.words[k].token.start
-    if any(q.start <= start < q.end and q.unit not in ("USD", "GBP", "EUR") for q in t.utterance.quantities):
+    if any(q.start <= start < q.end and not _is_money(q) for q in t.utterance.quantities):
         return None
     return number[0] if number[0] >= 2 else None
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
@@ -116,7 +117,7 @@ class PhraseList:
 
     def at(self, t: Talk, k: int, gaps: int = 1) -> tuple[str, ...]:
         """The longest phrase that stands at word k, with no break stronger than `gaps` inside; () if none."""
-        for phrase in self.by_first.get(t.fold(k), ()):
+        for phrase in self.by_first.get(t.words[k].fold, ()) if 0 <= k < len(t.words) else ():
             if all(t.fold(k + n) == w and t.gap(k + n) <= gaps for n, w in enumerate(phrase[1:], start=1)):
                 return phrase
         return ()
@@ -140,6 +141,8 @@ class Talk:
     things: list[Thing] = field(default_factory=list)
     at: dict[int, Thing] = field(default_factory=dict)  # by first word
     ending: dict[int, Thing] = field(default_factory=dict)  # by last word
+    ends: list[int] = field(default_factory=list)  # last character of each word, for `index`
+    memo: dict[str, Any] = field(default_factory=dict)  # what a reader worked out once for the whole utterance
 
     def fold(self, i: int) -> str:
         """The folded word at i, or "" outside."""
@@ -150,11 +153,8 @@ class Talk:
         return self.words[i].gap if 0 < i < len(self.words) else 2
 
     def index(self, char: int) -> int:
-        """The word that begins at or after a character."""
-        for i, word in enumerate(self.words):
-            if word.token.end > char:
-                return i
-        return len(self.words)
+        """The word that holds a character, or begins after it."""
+        return bisect_right(self.ends, char)
 
     def text(self, first: int, last: int) -> str:
         """The note's own text from word first to word last, inclusive."""
@@ -204,10 +204,11 @@ def _lay_out(utterance: Utterance) -> Talk:
                 word.symptom = word.symptom or hit
             elif hit.kind == "person":
                 word.person = word.person or hit
+    where = [word.token.start for word in words]
     for number in utterance.numbers:
-        for i, word in enumerate(words):
-            if number.start <= word.token.start < number.end:
-                words[i].number = number.value
+        for i in range(bisect_left(where, number.start), bisect_left(where, number.end)):
+                word = words[i]
+                word.number = number.value
                 if word.thing is not None and word.thing.kind in PARTS_OF_MACHINE and word.thing.end <= number.end:
                     words[i].thing = None  # "fifteen point nine" names no point
     small = table("phrases")["small_numbers"]
@@ -228,11 +229,11 @@ def _lay_out(utterance: Utterance) -> Talk:
     for i, word in enumerate(words):
         if word.action is not None and word.thing is not None and word.thing.kind == "tool" and i and words[i - 1].fold in ("to", "i", "we"):
             word.thing = None  # "had to drill out the studs"
+    at = [word.token.start for word in words]
     for clause in utterance.clauses:
-        for word in words:
-            if clause.start <= word.token.start < clause.end and word.clause is None:
-                word.clause = clause
-    result = Talk(utterance, words)
+        for word in words[bisect_left(at, clause.start) : bisect_left(at, clause.end)]:
+            word.clause = word.clause or clause
+    result = Talk(utterance, words, ends=[word.token.end for word in words])
     _chunk(result)
     return result
 

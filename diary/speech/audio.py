@@ -1,7 +1,7 @@
 """Any sound or film file, decoded as a stream.
 
-Everything downstream hears 16 kHz mono float32 between -1 and 1; a block is a tenth of a second unless told otherwise, and the
-file is never held whole. PyAV (FFmpeg's libraries) does the decoding and the resampling.
+Everything downstream hears 16 kHz mono float32 between -1 and 1. A block is a tenth of a second unless told otherwise, and
+a file is never held whole. PyAV (FFmpeg's libraries) does the decoding and the resampling.
 """
 
 from __future__ import annotations
@@ -66,7 +66,8 @@ def blocks(path: Path, seconds: float = 0.1) -> Iterator[np.ndarray]:
 
     size = max(1, round(seconds * RATE))
     with _opened(path) as (container, stream):
-        resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
+        # To 16 bits, since for floats FFmpeg mixes channels so that the sum may exceed 1.
+        resampler = av.AudioResampler(format="s16", layout="mono", rate=RATE)
         waiting: list[np.ndarray] = []
         held = given = 0
         for frame in _decoded(container, stream):
@@ -75,13 +76,13 @@ def blocks(path: Path, seconds: float = 0.1) -> Iterator[np.ndarray]:
                 held += waiting[-1].size
             while held >= size:
                 joined = np.concatenate(waiting)
-                yield joined[:size].astype(np.float32, copy=False)
+                yield as_float(joined[:size])
                 given += size
                 waiting, held = [joined[size:]], held - size
         if given == 0 and held == 0:
             raise DiaryError(f"{path} holds a sound track with nothing in it; record it again.")
         if held:
-            yield np.concatenate(waiting).astype(np.float32, copy=False)
+            yield as_float(np.concatenate(waiting))
 
 
 def _decoded(container: Any, stream: Any) -> Iterator[Any]:
@@ -173,4 +174,4 @@ def resampled(samples: np.ndarray, rate: int, to: int = RATE) -> np.ndarray:
     frame.sample_rate = rate
     resampler = av.AudioResampler(format="flt", layout="mono", rate=to)
     out = [piece.to_ndarray().reshape(-1) for f in (frame, None) for piece in resampler.resample(f)]
-    return np.concatenate(out) if out else np.zeros(0, np.float32)
+    return np.concatenate([np.zeros(0, np.float32), *out])

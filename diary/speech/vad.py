@@ -132,7 +132,7 @@ class _Cutter:
 
     def _cut(self) -> Iterator[Stretch]:
         count = len(self.flags)
-        if self.quiet == count:  # nothing but silence
+        if self.quiet >= count:  # nothing but silence
             self._drop(max(0, count - self.margin))
         elif self.quiet >= self.silence:
             yield self._stretch(count - self.margin, True)

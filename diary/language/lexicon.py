@@ -359,7 +359,10 @@ def _cues(lexicon: Lexicon, raw: dict[str, Any]) -> None:
 
 
 def _extra(lexicon: Lexicon, path: Path) -> None:
-    for number, word in enumerate(_read(path).get("word", []), start=1):
+    words = _read(path).get("word", [])
+    if not isinstance(words, list):
+        raise DiaryError(f"The words file {path} needs each word under a line [[word]].")
+    for number, word in enumerate(words, start=1):
         name, kind = word.get("name"), word.get("kind", "component")
         if not isinstance(name, str) or not name.strip():
             raise DiaryError(f'Word number {number} in {path} has no name; add a line like name = "winch rope".')
@@ -368,12 +371,15 @@ def _extra(lexicon: Lexicon, path: Path) -> None:
                 f'"{name}" in {path} has the unknown kind "{kind}"; '
                 "use component, fastener, consumable, tool, place or symptom."
             )
+        spoken = word.get("spoken", [])
+        if not isinstance(spoken, list) or not all(isinstance(form, str) for form in spoken):
+            raise DiaryError(f'"{name}" in {path} needs its spoken forms as a list: spoken = ["one form", "another"].')
         system = word.get("system")
         if system is not None and system not in lexicon.systems:
             known = ", ".join(sorted(lexicon.systems))
             raise DiaryError(f'"{name}" in {path} names the unknown system "{system}"; use one of: {known}.')
         facts = {k: v for k, v in word.items() if k not in ("name", "kind", "spoken")} | {"system": system}
-        lexicon.add(kind, name, word.get("spoken", []), facts)
+        lexicon.add(kind, name, spoken, facts)
 
 
 def load(extra: Path | None = None) -> Lexicon:

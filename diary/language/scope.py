@@ -58,6 +58,7 @@ class Scope:
         """Set every flag of every clause."""
         for k, clause in enumerate(self.clauses):
             self._by_cues(k, clause)
+        self._carry_plan()
         self._carry_hypothesis()
         self._retract()
         self._machines()
@@ -88,6 +89,8 @@ class Scope:
         purpose ("so i would have light"), a report ("like i said i would") or a "whether" ("see if it drips")."""
         before, after = self._around(cue)
         last = before[-1] if before else ""
+        if any(h.start <= cue.start < h.end for h in self._cues(k, "suspicion")):
+            return False  # "if i had to guess"
         if cue.name == "if":
             return last not in grammar("whether")
         if "would" not in cue.name and "'d" not in cue.name:
@@ -118,6 +121,13 @@ class Scope:
         clause = self.clauses[k]
         return any(h.start - clause.start <= 8 for h in self._cues(k, "topic"))
 
+    def _carry_plan(self) -> None:
+        """A plan goes on over a bare verb ("going to pull the cover | and look at the gears")."""
+        for k in range(1, len(self.clauses)):
+            goes_on = self.low[k][0] in grammar("or_and") and self.verb[k][1:2] == ["base"]
+            if goes_on and self.clauses[k - 1].planned and not self._new_sentence(k):
+                self.clauses[k].planned, self.clauses[k].past = True, False
+
     def _carry_hypothesis(self) -> None:
         """What hangs on an "if" is imagined too, and so is what a "would" goes on to ("i would pull the wheel | and
         look at it")."""
@@ -132,7 +142,7 @@ class Scope:
                 )  # "i will do it | if it is dry | ..."
                 clause.hypothetical = not settled or self.low[k][0] == "then"
             else:
-                clause.hypothetical = self.low[k][0] in ("and", "or") and self.verb[k][1:2] == ["base"]
+                clause.hypothetical = self.low[k][0] in grammar("or_and") and self.verb[k][1:2] == ["base"]
 
     def _breaks(self, k: int) -> bool:
         return self._new_sentence(k) or any(
@@ -177,8 +187,10 @@ class Scope:
         """Whose machine each clause is about. A machine that only comes up is left with the next "i", "my" or
         sentence; one that the speaker works on stays until the own machine is named or the talk turns."""
         away = strong = False
+        women = False  # one has been spoken of: until then "she" and "her" may well be the machine
         for k, clause in enumerate(self.clauses):
-            words = set(self.low[k])
+            women = women or self._woman_named(k)
+            words = set(self.low[k]) if women else set(self.low[k]) - grammar("feminine")
             theirs, third = bool(words & grammar("third_possessive")), bool(words & grammar("third_person"))
             first = bool(words & grammar("first_person"))
             says = self._other_named(k)
@@ -194,8 +206,8 @@ class Scope:
                 away = strong = False
             elif away and not strong:
                 away = not ((self._new_sentence(k) and not third) or (first and not theirs) or self._deed_of_mine(k))
-            elif not away and not first:
-                away = self._their_thing(k) or self._their_habit(k)
+            elif not away and not first and third:
+                away = self._their_thing(k, words) or self._their_habit(k)
             clause.other_machine = away
 
     def _deed_of_mine(self, k: int) -> bool:
@@ -214,19 +226,19 @@ class Scope:
             self.line.measured, clause.start, clause.end
         )
 
-    def _their_thing(self, k: int) -> bool:
+    def _their_thing(self, k: int, words: set[str]) -> bool:
         """ "his rear main seal": a possessive of a third person right before a thing or a machine."""
-        return any(
-            h.kind in _THINGS
-            and set(self._around(h)[0]) & grammar("third_possessive")
-            and self._before(h, "third_possessive", k)
-            for h in self.inside[k]
-        )
+        owners = words & grammar("third_possessive")
+        for hit in self.inside[k]:
+            first = self.line.at(hit.start)
+            before = self.line.low[max(self.cuts[k], first - 3) : first]
+            if hit.kind in _THINGS and owners.intersection(before):
+                return True
+        return False
 
-    def _before(self, hit: Hit, name: str, k: int) -> bool:
-        """True where a word of a class stands within three words before the hit, in the same clause."""
-        first = self.line.at(hit.start)
-        return any(w in grammar(name) for w in self.line.low[max(self.cuts[k], first - 3) : first])
+    def _woman_named(self, k: int) -> bool:
+        says = any(h.name.startswith("she ") for h in self._cues(k, "hearsay"))
+        return says or any(stem(word) in grammar("women") for word in self.low[k])
 
     def _own_named(self, k: int) -> bool:
         """The own machine is named: "mine", "my truck", "my alternator", the machine's own kind ("the van"); not

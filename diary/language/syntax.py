@@ -343,7 +343,9 @@ def _cut_at(line: Line, i: int, begin: int, has_verb: bool, turns: set[int]) -> 
         if word not in grammar("demonstrative") and word not in grammar("relative"):
             fronted = not has_verb and subject_before(line, i, begin) == begin  # "the carrier bolts i never touched"
             if not fronted and not _inside_subject(line, i, begin, has_verb):
-                leant = before in grammar("reporting") or before in grammar("pronoun_after")
+                leant = (
+                    before in grammar("reporting") or before in grammar("pronoun_after") or line.verb[i - 1] == "aux"
+                )
                 return i if not leant and (has_verb or i - begin >= 2) else None
         elif word in grammar("demonstrative") and has_verb and not leans(line, i - 1):
             described = word == "one" and (line.place[i - 1] or before in grammar("adjective"))
@@ -425,6 +427,8 @@ def _opens(line: Line, i: int) -> bool:
     word, before = line.low[i], line.low[i - 1]
     if word in grammar("opener") and word not in grammar("weak_opener"):
         return before not in grammar("reporting") and before not in grammar("no_opener_after")
+    if word in grammar("bare") and before in grammar("particle") and line.low[i + 1 : i + 2] != ["of"]:
+        return True  # "torqued all round | need to check them"
     if leans(line, i - 1):
         return False
     if word == "no":

@@ -191,6 +191,7 @@ def test_questions(said: str) -> None:
         "guess what the fork seal is wet again",
         "what i read online is fifteen newton metres",
         "so that is the alternator fixed",
+        "did the valve clearances while it was cold",
     ],
 )
 def test_statements_that_sound_like_questions(said: str) -> None:
@@ -230,6 +231,7 @@ OTHERS = [
     ("the truck next to me at the trailhead was puking oil", "puking"),
     ("somebody's camper van was on fire at the top", "fire"),
     ("his rig has a bent tie rod", "tie rod"),
+    ("drove over to see my sister her car has two hundred thousand on it", "two hundred"),
     ("sold the old wagon last year it had a rod knock", "rod knock"),
 ]
 
@@ -252,6 +254,8 @@ OWN = [
     ("my mate reckons the flasher relay", "flasher relay"),
     ("the last owner put the wrong fuse in and he had a thirty in there", "a thirty"),
     ("the pads are thin and the one before was worse", "one before"),
+    ("her steering is vague so the drag link gets checked", "steering"),
+    ("she runs thirteen pounds of boost", "thirteen"),
     ("the guy with the blue quad poured some in my tank", "tank"),
     ("they had a fan clutch on the shelf for forty eight fifty", "fan clutch"),
     ("spent the day on my buddys truck but mine needs a wheel bearing", "wheel bearing"),

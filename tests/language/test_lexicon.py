@@ -228,6 +228,8 @@ def test_a_persons_own_words(tmp_path: Path) -> None:
         ('[[word]]\nname = "x"\nsystem = "nowhere"\n', "unknown system"),
         ('[[word]]\nname = "x"\nkind = "cue"\n', "unknown kind"),
         ("[[word]", "not valid TOML"),
+        ('[[word]]\nname = "x"\nspoken = "y"\n', "as a list"),
+        ('word = "x"\n', "needs each word"),
     ],
 )
 def test_a_bad_words_file_is_told_in_a_sentence(tmp_path: Path, content: str, sentence: str) -> None:

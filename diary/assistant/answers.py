@@ -58,6 +58,9 @@ _WITH_FOCUS: dict[str, Callable[[Facts, Query, datetime, Any], Answer]] = {
     "fault_when": answers_faults.when,
 }
 
+# families whose questions, with figures in them, may be sums for a calculator ("what size fuse for 12 amps")
+_MAY_BE_SUMS = frozenset({"measure", "range", "count", "economy", "distance", "torque", "fuel_volume"})
+
 _facts: dict[int, Facts] = {}
 
 
@@ -113,6 +116,13 @@ def lean(query: Query, previous: Answer | None) -> Query:
 
 def answer_query(facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None) -> Answer:
     """The answer to an understood query."""
+    if query.family in _MAY_BE_SUMS or not query.understood:
+        from diary.assistant.answers_calc import catalogue, figures_in
+
+        if figures_in(query.text):
+            found = catalogue(facts, query.text)
+            if found is not None and found.certain:
+                return found
     if not query.understood:
         return not_understood(facts, query, now)
     if query.family in _WITH_PREVIOUS:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -16,8 +18,9 @@ def calculate(facts: Facts, query: Query, now: datetime, previous: Answer | None
     """The answer to a "convert" or "calculator" question; bad input gives its one sentence."""
     try:
         if query.family == "convert":
-            return convert(facts, query, previous, focus) or _catalogue(facts, query) or cannot("I don't know which figure to convert: say it with its unit.")
-        return _mix(facts, query) or _catalogue(facts, query) or cannot("That needs a figure that I was not given; `diary calc` lists the calculators and what they take.")
+            return convert(facts, query, previous, focus) or catalogue(facts, query.text) or cannot("I don't know which figure to convert: say it with its unit.")
+        before = [_Spoken(v["value"], v["unit"]) for v in (previous.values if previous else []) if v["unit"]]
+        return catalogue(facts, query.text, before) or _mix(facts, query) or cannot("That needs a figure that I was not given; `diary calc` lists the calculators and what they take.")
     except DiaryError as error:
         return cannot(str(error))
 
@@ -94,14 +97,34 @@ def _mix(facts: Facts, query: Query) -> Answer | None:
     )  # fmt: skip
 
 
-def _catalogue(facts: Facts, query: Query) -> Answer | None:
-    """Any other calculator, by the catalogue's own reading of the question."""
-    try:
-        from diary.calculators import catalogue
-    except ImportError:
-        return None
-    reader = getattr(catalogue, "answer", None)
-    found = reader(query.text) if reader else None
+def catalogue(facts: Facts, text: str, spoken_of: Sequence[Any] = ()) -> Answer | None:
+    """The calculator that a question asks for, run; None where it asks for none. `spoken_of` are quantities of the talk before."""
+    from diary.calculators.catalogue import Match, answer_to
+    from diary.language.numerals import read_numbers
+
+    machine = facts.machine
+    known = {k: v for k, v in (("tank", machine.tank), ("fitted", machine.tyres), ("calibrated", machine.tyres_calibrated)) if v}
+    found = answer_to(text, [*_quantities(facts, text), *spoken_of], read_numbers(text), known)
     if found is None:
         return None
-    return Answer(found.text, [value(v, u) for v, u in found.values], [], True)
+    if isinstance(found, Match):
+        return cannot(spoken.sentence(f"For that I need {spoken.listed(name.replace('_', ' ') for name in found.missing)}"))
+    answer = f"{found.text} {found.caution}".strip()
+    return Answer(answer, [dict(v) for v in found.values], [], found.certain, caution=bool(found.caution))
+
+
+def figures_in(text: str) -> bool:
+    """Whether a question brings figures of its own, as a calculation does."""
+    from diary.assistant.turns import number_words
+
+    return any(c.isdigit() for c in text) or bool(number_words() & set(text.lower().split()))
+
+
+@dataclass(frozen=True, slots=True)
+class _Spoken:
+    """A quantity of the talk before ("that")."""
+
+    value: float
+    unit: str
+    start: int = -1
+    end: int = -1

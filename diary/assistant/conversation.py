@@ -123,6 +123,10 @@ class Conversation:
             return self._turn_kept(text, at, Turn(text, "confirm" if answer[0] == "yes" else "deny", ""))
         if answer is not None and answer[0] == "yes" and self._repeats(text):
             return self._turn_kept(text, at, Turn(text, "confirm", "Yes."))
+        if waiting is None and not self._recent and corrections.bare(text):
+            late = self._late(text, at)
+            if late is not None:
+                return late
         return self._note(text, at)
 
     def _repeats(self, text: str) -> bool:
@@ -317,6 +321,15 @@ class Conversation:
     def _waiting(self) -> dict[str, Any] | None:
         rows = self.diary.gaps()
         return next((g for g in rows if g["id"] == self._gap), None)
+
+    def _late(self, text: str, at: datetime) -> Turn | None:
+        """A bare figure out of the blue answers the newest question that still waits and that it fits."""
+        for gap in reversed(self.diary.gaps()):
+            value = self._number(text, gap) if gap["data"].get("field") else None
+            if value is None or self._still_doubtful(gap, value) is not None:
+                continue
+            return self._fill_gap(text, gap, value, at, "note")
+        return None
 
     def _settle(self, text: str, gap: dict[str, Any], at: datetime) -> Turn | None:
         """Take the turn as the answer to `gap` if it can be one."""

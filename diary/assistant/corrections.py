@@ -83,10 +83,10 @@ def looks(text: str, recent: bool) -> bool:
             return True
     if turns.holds(tokens, "correct_any"):
         return True
-    return recent and _bare(text)
+    return recent and bare(text)
 
 
-def _bare(text: str) -> bool:
+def bare(text: str) -> bool:
     """Only a figure, and words that carry nothing."""
     from diary.language.numerals import read_numbers
 
@@ -241,7 +241,7 @@ def _on(facts: Facts, said: _Said) -> list[Any]:
 def _things(said: _Said) -> list[str]:
     """Stems of what a correction names, without its empty words, figures and days."""
     skip = set(_t("correct_fillers")) | set(_t("openers")) | set(table("windows")["weekdays"]) | set(_t("figures"))
-    numbers = turns._number_words()
+    numbers = turns.number_words()
     return [s for t in said.tokens if t not in skip and t not in numbers and not t[0].isdigit() for s in content([t])]
 
 

@@ -169,7 +169,7 @@ def is_question(text: str, after_question: bool = False) -> bool:
     if first == "when":
         return i + 1 < len(tokens) and tokens[i + 1] in _t("when_then")
     if first in _t("question_aux") and i + 1 < len(tokens) and (tokens[i + 1] in _t("subjects") or first == "any"):
-        numbers = any(t[0].isdigit() for t in tokens) or bool(_number_words() & set(tokens))
+        numbers = any(t[0].isdigit() for t in tokens) or bool(number_words() & set(tokens))
         plain_subject = tokens[i + 1] in ("i", "we", "you", "it", "there", "that")
         return plain_subject or not numbers or first not in ("did", "do")
     for start in range(i + 1):
@@ -178,11 +178,12 @@ def is_question(text: str, after_question: bool = False) -> bool:
     if "can" in tokens[:i] or "could" in tokens[:i] or "tell" in tokens[:i] or "remind" in tokens[:i]:
         return first in ("i", "we", "what", "how", "when", "which", "you")
     if after_question and len(tokens) <= 7 and starts(tokens, "follow_first"):
-        return not any(t[0].isdigit() for t in tokens) and not (_number_words() & (set(tokens) - {"one", "second"}))
+        return not any(t[0].isdigit() for t in tokens) and not (number_words() & (set(tokens) - {"one", "second"}))
     return False
 
 
 @cache
-def _number_words() -> frozenset[str]:
+def number_words() -> frozenset[str]:
+    """The words that numbers are made of."""
     numbers = table("spoken")["numbers"]
     return frozenset([*numbers["ones"][1:], *(t for t in numbers["tens"] if t), "hundred", "thousand", "point"])

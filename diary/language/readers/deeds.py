@@ -219,19 +219,17 @@ def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str
     """
     if among is not None:
         fitting = [
-            th for th in t.things
-            if th.last < v and not th.other and th.known and th.words[-1] in among and (th.hit is not None or th.place_only or th.loose)
+            th for th in t.before(v)
+            if not th.other and th.known and th.words[-1] in among and (th.hit is not None or th.place_only or th.loose)
         ]  # fmt: skip
         if fitting:
             return fitting[-1]
     best: Thing | None = None
     lowest = 9
-    for thing in reversed(t.things):
+    for thing in reversed(t.before(v, 90)):
         headed = not thing.known and thing.hit is None and thing.article in ("the", "my") and thing.words[-1] in group("heads")
-        if thing.last >= v or thing.other or not (thing.known or headed) or (thing.hit is None and not (thing.place_only or headed or thing.loose)):
+        if thing.other or not (thing.known or headed) or (thing.hit is None and not (thing.place_only or headed or thing.loose)):
             continue
-        if v - thing.last > 80:
-            break
         beside = t.fold(thing.first - 1) in group("beside") and not nearest
         rank = (4 if thing.kind == "consumable" else 0) + (2 if beside else 0)
         agrees = plural is None or thing.plural == plural or bool(plural and thing.count and thing.count > 1)
@@ -306,7 +304,7 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
                 one = _stands_for(Thing(k, j, t.words[k].token.start, t.words[j].token.end, "one", False, None, 1, "a", True, words=("one",)), spoken)
                 return [one], False, j
         if j < len(t.words) and t.words[j].number is not None and not t.gap(j):
-            rated = [th for th in t.things if th.last < k and set(th.words) & group("rated") and not th.other]
+            rated = [th for th in t.before(k) if set(th.words) & group("rated") and not th.other]
             if rated:
                 found_ = rated[-1]
                 return [_stands_for(Thing(k, j, t.words[k].token.start, t.words[j].token.end, "one", False, None, 1, "a", True, words=("one",)), found_)], False, j
@@ -392,8 +390,9 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     end = v
     while end + 1 < len(t.words) and t.words[end + 1].token.start < hit.end:
         end += 1
-    while (inner := next((th for th in t.things if v < th.first <= end < th.last), None)) is not None:
-        end = inner.first - 1
+    for inner in t.between(v + 1, end):
+        if inner.first <= end < inner.last:
+            end = inner.first - 1
     while end > v and (t.fold(end) in group("articles") or t.fold(end) in group("new")):
         end -= 1
     particle = hit.data.get("particle")
@@ -451,7 +450,7 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         valued = t.fold(end + 2) in ("to", "at") and end + 3 < len(t.words) and t.words[end + 3].number is not None
         if verb != "adjust" and not valued:
             return []
-        if valued and any(th.words[-1] in ("tire", "tires", "rears", "fronts") for th in t.things if th.last < v):
+        if valued and any(th.words[-1] in group("aired") for th in t.before(v)):
             among = group("aired")
     things, pronoun, last = _objects(t, end + 1, among)
     if things and _elsewhere(t, (things[-1].last if not pronoun else last) + 1):
@@ -853,7 +852,7 @@ def _nominal(t: Talk) -> list[Deed]:
     found: list[Deed] = []
     for v in range(1, len(t.words)):
         action = raw["said_as_noun"].get(t.fold(v))
-        thing = t.ending.get(v - 1) or next((th for th in t.things if th.first < v <= th.last), None)
+        thing = t.ending.get(v - 1) or next((th for th in t.between(v - 6, v - 1) if v <= th.last), None)
         if action is None or thing is None or not thing.bare:
             continue
         if thing.first > 3 and t.gap(thing.first) < 2:

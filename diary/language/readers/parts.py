@@ -197,7 +197,7 @@ def _by_verb(t: Talk) -> list[Mention]:
                 found.append(_mention(t, m.thing, state, v, v, 0.88))
                 continue
             if not things and state == "ordered" and t.fold(v + size) in ("through", "from", "online", "today", "yesterday", "it", "that", "them", "one"):
-                recent = [th for th in t.things if th.new and th.known and 0 < v - th.last < 12]
+                recent = [th for th in t.before(v, 14) if th.new and th.known]
                 if recent and m.subject in ("", "self"):
                     found.append(_mention(t, recent[-1], state, v, v, 0.8))
                     continue
@@ -229,7 +229,7 @@ def _counted(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
     if t.gap(j) or j >= len(t.words):
         return [], False, k - 1
     if t.fold(j) == "both" and t.fold(j + 1) == "of":
-        spoken = [th for th in t.things if th.last < k and th.known and not th.other][-2:]
+        spoken = [th for th in t.before(k) if th.known and not th.other][-2:]
         return spoken, True, j + 2
     if t.words[j].number is None and t.fold(j) not in ("one", "some", "couple", "pair", "set"):
         return [], False, k - 1
@@ -470,7 +470,7 @@ def _spares(t: Talk) -> list[Mention]:
         kept = [j for j in window if t.fold(j) in keeping]
         if not kept or any(t.gap(j) == 2 for j in range(kept[0] + 1, k + 1)) and len(kept) < 1:
             continue
-        candidates = [th for th in t.things if th.known and k - 14 <= th.first < k and not th.other and th.words[-1] not in group("stores")]
+        candidates = [th for th in t.before(k, 14) if th.known and not th.other and th.words[-1] not in group("stores")]
         if not candidates:
             continue
         thing = next((th for th in candidates if th.old), None) or candidates[-1]

@@ -142,6 +142,7 @@ class Talk:
     at: dict[int, Thing] = field(default_factory=dict)  # by first word
     ending: dict[int, Thing] = field(default_factory=dict)  # by last word
     ends: list[int] = field(default_factory=list)  # last character of each word, for `index`
+    firsts: list[int] = field(default_factory=list)  # first word of each thing
     memo: dict[str, Any] = field(default_factory=dict)  # what a reader worked out once for the whole utterance
 
     def fold(self, i: int) -> str:
@@ -155,6 +156,15 @@ class Talk:
     def index(self, char: int) -> int:
         """The word that holds a character, or begins after it."""
         return bisect_right(self.ends, char)
+
+    def between(self, first: int, last: int) -> list[Thing]:
+        """The things that open at words first to last."""
+        return self.things[bisect_left(self.firsts, first) : bisect_right(self.firsts, last)]
+
+    def before(self, k: int, reach: int | None = None) -> list[Thing]:
+        """The things that end before word k, in order; with `reach`, only those that open within that many words of it."""
+        found = self.between(0 if reach is None else k - reach, k - 1)
+        return found[:-1] if found and found[-1].last >= k else found
 
     def text(self, first: int, last: int) -> str:
         """The note's own text from word first to word last, inclusive."""
@@ -260,6 +270,7 @@ def _chunk(t: Talk) -> None:
             continue
         _corner(t, found)
         t.things.append(found)
+        t.firsts.append(found.first)
         t.at[found.first] = found
         t.ending[found.last] = found
         i = found.last + 1

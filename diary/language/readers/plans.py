@@ -85,7 +85,7 @@ def _verb_at(t: Talk, j: int, tense: str) -> tuple[str, int, bool] | None:
         end = j
         while end + 1 < len(t.words) and t.words[end + 1].token.start < hit.end:
             end += 1
-        while (inner := next((th for th in t.things if j < th.first <= end), None)) is not None and inner.first > j:
+        for inner in t.between(j + 1, end)[:1]:
             end = inner.first - 1
         if str(hit.data.get("class")) not in ("driven", "ran"):
             return str(hit.data.get("verb", hit.name)), end - j + 1, True
@@ -234,11 +234,11 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     base, size, is_action = verb
     raw = table("plans")
     object_at = j + size
-    things = [th for th in t.things if object_at <= th.first <= last and not th.other]
+    things = [th for th in t.between(object_at, last) if not th.other]
     parts = [th for th in things if th.known]
     pronoun = next((x for x in range(object_at, min(object_at + 4, last + 1)) if t.fold(x) in PRONOUNS and x not in t.at and not any(th.first <= x <= th.last for th in things)), None)
     thing = parts[0] if parts else None
-    if any(th.other for th in t.things if object_at <= th.first <= last):
+    if any(th.other for th in t.between(object_at, last)):
         return None
     when = _when(t, u, k, last)
     strict = when is not None and t.words[j].token.start <= when.start <= t.words[last].token.end
@@ -318,7 +318,7 @@ def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> 
     last = _phrase_end(t, v)
     base, size, is_action = verb
     when = _when(t, u, v, last)
-    things = [th for th in t.things if v + size <= th.first <= last and th.known and not th.other]
+    things = [th for th in t.between(v + size, last) if th.known and not th.other]
     elsewhere = bool(things) and base in table("plans")["acquire"] and _elsewhere(t, things[0].last + 1, last)
     meant = before == "on" and t.fold(v - 2) in ("plan", "planning", "plans")
     if when is None and not elsewhere and not meant:
@@ -334,7 +334,7 @@ def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> 
         if counted:
             return [Intent(v, v, last, base, counted[0], True, 0.74)]
     if not things:
-        things = [th for th in t.things if v + size <= th.first <= last and not th.bare and th.words[-1] not in group("not_parts")]
+        things = [th for th in t.between(v + size, last) if not th.bare and th.words[-1] not in group("not_parts")]
         if not things:
             return []
     return [Intent(v, v, last, base, things[0], False, 0.85)]
@@ -418,7 +418,7 @@ def _thing_says(t: Talk, u: Utterance) -> list[Intent]:
 
 
 def _component_before(t: Talk, k: int) -> Thing | None:
-    before = [th for th in t.things if th.last < k and not th.other and th.kind == "component"]
+    before = [th for th in t.before(k) if not th.other and th.kind == "component"]
     return before[-1] if before else None
 
 
@@ -428,7 +428,7 @@ def _due(t: Talk, u: Utterance) -> list[Intent]:
     for k in range(len(t.words)):
         if t.fold(k) != "due" or t.fold(k + 1) in ("to", "for") and t.fold(k + 2) in ("the",):
             continue
-        near = [th for th in t.things if th.last < k and k - th.last <= 4 and not th.other]
+        near = [th for th in t.before(k, 10) if k - th.last <= 4 and not th.other]
         if not near:
             continue
         thing = near[-1]

@@ -186,7 +186,7 @@ def component_name(t: Talk, deed: Deed, action: str) -> str:
     name = fuller(t, thing)
     tires = {"tire", "tires"} & set(thing.words)
     if action == "topped up" and deed.pronoun:
-        fluid = next((th for th in t.things if deed.at < th.first <= deed.at + 12 and th.kind == "consumable" and is_fluid(th) and t.fold(th.first - 1) in ("with", "of", "up", "off", "in")), None)
+        fluid = next((th for th in t.between(deed.at + 1, deed.at + 12) if th.kind == "consumable" and is_fluid(th) and t.fold(th.first - 1) in ("with", "of", "up", "off", "in")), None)
         if fluid is not None and fluid.name not in name:
             return f"{name} {fluid.name}"
     if action == "checked" and tires and ("gage" in fold_all(deed.verb) or deed.said == "light") and len(thing.words) <= 2:
@@ -206,8 +206,8 @@ def fuller(t: Talk, thing: Thing) -> str:
     name = thing.full
     if thing.article not in ("the", "that", "those", "this", "these", "my", "both") and not thing.bare or len(thing.words) > 1:
         return name
-    for before in reversed(t.things):
-        if before.first < thing.first and before.known and len(before.words) > 1 and stem(before.words[-1]) == stem(thing.words[-1]) and not before.other:
+    for before in reversed(t.before(thing.first)):
+        if before.known and len(before.words) > 1 and stem(before.words[-1]) == stem(thing.words[-1]) and not before.other:
             extra = [w for w in before.full.split()[:-1] if w not in name.split()]
             return " ".join([*extra, name])
     return name

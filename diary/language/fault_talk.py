@@ -144,7 +144,7 @@ def said(utterance: Utterance) -> list[Said]:
         _healthy(one, hits)
         _finish(one)
         one.mention = _telling(one, utterance.text)
-        one.repairs = _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end])
+        one.repairs = _apart(one, _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end]))
         one.suspected = clause.suspected or (bool(made) and _hesitates(made[-1]))
         if made and len(made[-1].clause.tokens) <= 2 and made[-1].clause.tokens and plain(made[-1].clause.tokens[-1].lower) in _denials():
             one.problems = [replace(p, negated=True) for p in one.problems]
@@ -158,13 +158,16 @@ def said(utterance: Utterance) -> list[Said]:
     for one, after in pairwise(made):
         later = [plain(t.lower) for t in after.clause.tokens]
         thought = any(plain(t.lower) == "thought" for t in one.clause.tokens) and later[:1] == ["but"] and not after.things
-        if "not_mine" in after.groups or thought:
+        other = after.clause.other_machine and later[:1] and later[0] in ("no", "that", "thats", "its", "it") and len(later) <= 8
+        if "not_mine" in after.groups or thought or other:
             one.problems = []
         if one.clause.tokens and plain(one.clause.tokens[-1].lower) in facts()["shape"]["carries"]:
             after.imagined = True
         if "general" in one.groups and len(one.clause.tokens) <= 3:
             for told in made[one.index : one.index + 4]:
                 told.problems = []
+        if len(later) <= 3 and after.index + 1 < len(made) and "not_mine" in made[after.index + 1].groups and not after.problems:
+            one.problems = []
         if one.lesson and later and later[0] in facts()["shape"]["under"]:
             after.lesson = True
         words = [t for t in one.clause.tokens]
@@ -381,7 +384,8 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
 
 def _telling(one: Said, text: str) -> threads.Mention:
     """The mention, with only those symptoms that the clause really says ("went out on the bypass" tells of no light)."""
-    told = [p for p in one.problems if not p.weak or p.negated or p.support in ("thing", "noun")]
+    anew = bool(one.groups & {"back", "still"})
+    told = [p for p in one.problems if anew or not p.weak or p.negated or p.support in ("thing", "noun")]
     seen = threads.Mention()
     for problem in told:
         seen = seen | threads.mention(text[problem.start : problem.end])
@@ -432,9 +436,15 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
     bought = any(h.kind == "cue" and h.data.get("class") in ("needed", "ordered", "bought", "plan") for h in hits)
     for a, b in pairwise(clause.tokens):
         thing = next((h for h in things if h.start == b.start), None)
-        if thing and plain(a.lower) in ("new", "fresh") and not bought and not made:
+        if thing and plain(a.lower) in ("new", "fresh") and not bought and all(r.action == "removed" for r in made):
             made.append(Repair("replaced", (thing,), a.start, thing.end))
     return made
+
+
+def _apart(one: Said, repairs: list[Repair]) -> list[Repair]:
+    """Repairs whose words are not those of a problem ("the light is stuck on" fits nothing on)."""
+    wrong = [p for p in one.problems if not p.negated]
+    return [r for r in repairs if r.action == "tightened" or not any(r.start <= p.end + 1 and p.start <= r.end + 1 for p in wrong)]
 
 
 def torqued(clauses: list[Said], start: int, end: int) -> None:

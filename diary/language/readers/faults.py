@@ -82,6 +82,8 @@ class Story:
         self.before = self.focus
         ended = {"fixed", "ruled_out", "gone"} | (set() if "malfunction" in one.groups else {"no_longer"})
         over = one.groups & ended and not one.groups & {"back", "still", "unfixed"}
+        if over and not one.groups & {"fixed", "ruled_out"} and not self.focus and not self._named(one, "open"):
+            over = set()  # "it goes away when warm", of a fault that is told just now
         over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
         if "unfixed" in one.groups:
@@ -144,6 +146,13 @@ class Story:
             elif "still" in one.groups:
                 self._step(best.id, "found", one, once=True)
 
+    def _there(self, one: Said) -> list[threads.Candidate]:
+        """The one fault at the corner named ("right rear is down again")."""
+        if len(one.mention.places) < 2 or one.things:
+            return []
+        spots = [f for f in self.faults if one.mention.places <= threads.of_record(f).places]
+        return [threads.Candidate(str(f["id"]), threads.least(), f, ("place",)) for f in spots] if len(spots) == 1 else []
+
     def _at(self, one: Said) -> None:
         """Turn to the one open fault at a corner that is named ("removed the front right wheel")."""
         here = one.mention
@@ -184,7 +193,7 @@ class Story:
 
     def _problem(self, one: Said, problem: Problem) -> None:
         if one.groups & {"back", "still"}:
-            found = self._named(one, "shut" if "back" in one.groups else "open")
+            found = self._named(one, "shut" if "back" in one.groups else "open") or self._there(one)
             if found:
                 self._returns(one, found)
                 return
@@ -549,7 +558,7 @@ class Story:
             self._declared(one, named, focus)
         elif ruled and self._rules_out(one, named, focus):
             pass
-        elif one.good:
+        elif one.good and not one.suspected:
             self._observed(one, named, focus)
 
     def _declared(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> None:
@@ -571,7 +580,7 @@ class Story:
             return
         elif focus is not None:
             self._step(str(focus["id"]), "fixed", one)
-        elif not self.steps and not one.things:
+        elif not self.steps and not one.things and len(self.ahead) <= 2:
             opened = [f for f in self.faults if threads.is_open(f)]
             if len(opened) == 1:
                 self._step(str(opened[0]["id"]), "fixed", one, confidence=0.7)
@@ -614,6 +623,11 @@ class Story:
             if heals and self._tended(str(fault["id"])):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
                 return
+        if named or focus is not None or "any" in one.good or one.things:
+            return
+        of_kind = [f for f in self.faults if threads.is_open(f) and threads.of_record(f, head=True).classes & one.good]
+        if len(of_kind) == 1 and self.deeds and self._tended(str(of_kind[0]["id"])):
+            self._step(str(of_kind[0]["id"]), "fixed", one, confidence=0.7)
 
     def _stands(self, one: Said) -> None:
         """Not fixed after all: what was closed in this note is open again."""
@@ -658,7 +672,9 @@ class Story:
                 if s.event == "fixed" and s.id and s.id not in self._fresh() and step.clause < s.clause <= step.clause + 8 * NEAR
                 and not any(c.id == s.id and c.event == "cause" and c.clause <= step.clause for c in self.steps)
             ]
-            if closed and any(s.id == step.id and s.event == "fixed" for s in self.steps):
+            mended = any(s.id == step.id and s.event == "fixed" for s in self.steps)
+            at_once = closed and closed[0].clause <= step.clause + NEAR + 1 and len([s for s in self.steps if s.id == step.id]) == 1
+            if closed and (mended or at_once):
                 cause = Step(closed[0].id, "cause", step.start, step.end, step.clause, False, {"cause": step.fields["what"]}, 0.7)
                 self.steps = [s for s in self.steps if s.id != step.id]
                 self.steps.insert(0, cause)

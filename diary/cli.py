@@ -183,9 +183,14 @@ def open_diary(options: argparse.Namespace, machine_name: str | None = None) -> 
     """The diary that the options name, with its clock."""
     from diary.records.diary import Diary
 
-    now = options.now
+    now, file = options.now, options.db or default_db()
     clock = (lambda: now) if now is not None else None
-    return Diary.open(options.db or default_db(), now=clock, machine=machine_name or options.machine_name)
+    words = Path(os.environ.get("BUILD_DIARY_WORDS") or file.parent / "words.toml")
+    if words.is_file() or "BUILD_DIARY_WORDS" in os.environ:
+        from diary.language.lexicon import use_words
+
+        use_words(words)
+    return Diary.open(file, now=clock, machine=machine_name or options.machine_name)
 
 
 def out() -> Any:

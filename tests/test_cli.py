@@ -51,7 +51,7 @@ def test_notes_to_export_that_validates(run, tmp_path):
     whole = json.loads(out)
     check(whole)
     assert whole["economy"][0]["value"] == pytest.approx(16.0)  # 240 mi on 15 gal
-    assert [f["state"] for f in whole["faults"]] == ["found"]
+    assert [f["state"] for f in whole["faults"]] == ["waiting"]
 
 
 def test_csv_export(run, tmp_path):
@@ -183,3 +183,18 @@ def test_each_dependency_has_its_reason_in_the_contributors_guide():
     guide = (ROOT / "DEVELOPERS.md").read_text()
     missing = [d for d in named if re.split(r"[<>=\[ ]", d)[0] not in guide]
     assert missing == []
+
+
+def test_a_persons_own_words_stand_beside_the_diary(run, tmp_path):
+    from diary.language import lexicon
+
+    (tmp_path / "words.toml").write_text('[[word]]\nname = "fridge slide"\nspoken = ["the drawer"]\n')
+    try:
+        assert run("notes")[0] == 0
+        assert [h.name for h in lexicon.load().find("greased the drawer") if h.kind == "component"] == ["fridge slide"]
+        (tmp_path / "other").mkdir()
+        (tmp_path / "other" / "words.toml").write_text("[[word]]\nspoken = 3\n")
+        code, _, err = run("notes", db="other/d.db")
+        assert code == 1 and "words.toml" in err and len(err.strip().splitlines()) == 1
+    finally:
+        lexicon.use_words(None)

@@ -382,13 +382,23 @@ def _extra(lexicon: Lexicon, path: Path) -> None:
         lexicon.add(kind, name, spoken, facts)
 
 
+_own_words: Path | None = None
+
+
+def use_words(path: Path | None) -> None:
+    """From now on `load()` gives the lexicon with a person's own words file (None: without)."""
+    global _own_words
+    _own_words = path
+    load()  # a mistake in the file is told now
+
+
 def load(extra: Path | None = None) -> Lexicon:
-    """The lexicon of the project, with the words of a person's own file if one is given (`[[word]]` tables with
-    `name`, and optionally `kind`, `system`, `spoken`). Read once a process.
+    """The lexicon of the project, with the words of a person's own file if one is given here or by `use_words` (`[[word]]`
+    tables with `name`, and optionally `kind`, `system`, `spoken`). Read once a process.
 
     Raises DiaryError with what is wrong in that file.
     """
-    return _load(extra)
+    return _load(extra or _own_words)
 
 
 @cache

@@ -20,15 +20,6 @@ from diary.language.types import Context, Utterance
 if TYPE_CHECKING:
     from spacy.language import Language
 
-_words_file: Path | None = None
-
-
-def use_words(path: Path | None) -> None:
-    """From now on read with the words of a person's own file too (None: without)."""
-    global _words_file
-    _words_file = path
-
-
 def stage_tokens(utterance: Utterance, context: Context) -> None:
     """Words with positions, known mishearings mended."""
     utterance.tokens = heard.mend(words.tokens(utterance.text))
@@ -65,7 +56,7 @@ def _reader(module: str, function: str) -> Callable[..., Any] | None:
 
 def stage_hits(utterance: Utterance, context: Context) -> None:
     """Words of the trade."""
-    utterance.hits = lexicon.load(_words_file).find(utterance.text, utterance.tokens)
+    utterance.hits = lexicon.load().find(utterance.text, utterance.tokens)
 
 
 def stage_clauses(utterance: Utterance, context: Context) -> None:

@@ -24,6 +24,9 @@ def fuelled(note: Note) -> list[tuple[int, int]]:
 def _stands(note: Note, a: int, b: int) -> bool:
     if any(x <= b and a - 6 <= y and not any(note.gaps[i] == 2 for i in range(min(y, a) + 1, max(y, a) + 1)) and (a <= y or note.words[x].startswith("fill")) for x, y in note.cues("fills", "not_fuel")) or any(x <= b + 4 and a <= y for x, y in note.cues("fills", "vessel")):
         return False
+    after = next((m for m in note.mentions if m.first > b), None)
+    if after is not None and after.unit is None and note.words[a + 2 : after.first] in (["to"], ["up", "to"], ["back", "to"], ["back", "up", "to"]):
+        return False  # "filled it to thirty" is air
     clause = note.clause(a)
     if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned):
         return False

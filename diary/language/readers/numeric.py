@@ -107,6 +107,11 @@ class Note:
         """The word that a character lies in or before."""
         return max(0, bisect_right(self.starts, char) - 1)
 
+    def opens(self, char: int) -> int:
+        """The word that a number beginning at a character opens with (".035" begins before its word)."""
+        i = self.index(char)
+        return i + 1 if self.utterance.tokens[i].end <= char and i + 1 < len(self.words) else i
+
     def cues(self, file: str, group: str) -> list[tuple[int, int]]:
         """Where phrases of a group stand: (first word, last word)."""
         known = self.found.get((file, group))
@@ -173,13 +178,18 @@ class Note:
         if m.dropped or m.kind in NO_MEASURE:
             return False
         c = m.clause
-        if c is not None and (c.retracted or (c.hypothetical and not self.has("scope", "purpose", *self.span(c)))):
+        if c is not None and (c.retracted or (c.hypothetical and self.supposed(c, m))):
             return False
         if c is not None and c.question and not self.has("scope", "told", *self.span(c)):
             return False
         if c is not None and c.other_machine and not self.corrected(m) and not self.has("scope", "own", max(0, m.first - 5), m.first):
             return False
         return not self.others(m)
+
+    def supposed(self, clause: Clause, m: Mention) -> bool:
+        """True where a word of supposing stands before the number ("if", "would"), not only a purpose ("so i would have clean fuel")."""
+        first, _ = self.span(clause)
+        return self.has("scope", "unreal", max(0, first - 12), m.first) and not self.has("scope", "purpose", *self.span(clause))
 
     def foreign(self, m: Mention) -> bool:
         """True where the number is of somebody else's machine."""
@@ -281,14 +291,14 @@ def _gaps(utterance: Utterance) -> list[int]:
 def _of_quantity(note: Note, q: Quantity) -> Mention:
     number = q.number
     return Mention(
-        q.value, q.low, q.high, q.approx, q.start, q.end, note.index(q.start), note.index(q.end - 1), q.unit, q.dimension,
+        q.value, q.low, q.high, q.approx, q.start, q.end, note.opens(q.start), note.index(q.end - 1), q.unit, q.dimension,
         number.kind if number else "", tuple(q.alternatives),
     )  # fmt: skip
 
 
 def _of_number(note: Note, n: Number) -> Mention:
     others = tuple((value, None, likely) for value, likely in n.alternatives)
-    return Mention(n.value, n.low, n.high, n.approx, n.start, n.end, note.index(n.start), note.index(n.end - 1), kind=n.kind, readings=others)
+    return Mention(n.value, n.low, n.high, n.approx, n.start, n.end, note.opens(n.start), note.index(n.end - 1), kind=n.kind, readings=others)
 
 
 def _unhour(note: Note, mentions: list[Mention]) -> list[Mention]:

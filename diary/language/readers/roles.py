@@ -16,7 +16,7 @@ from diary.language.readers.numeric import Mention, Note, table, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.text import stem
 
-WEIGHTS = {"names": 3.0, "things": 2.0, "refs": 2.0, "verbs": 2.0, "hints": 1.0, "after": 3.0}
+WEIGHTS = {"names": 3.0, "things": 2.0, "refs": 2.0, "pronouns": 2.0, "verbs": 2.0, "hints": 1.0, "after": 3.0}
 ENOUGH = 1.6  # a bare number with less evidence is left alone
 LOOK_BACK = 16  # words before a number in which a topic may be named
 STRANGE = 0.7  # what each word costs that does not belong between a word and its number
@@ -126,10 +126,12 @@ def _by_unit(note: Note, m: Mention) -> None:
             m.facts.update(facts)
         elif note.context.locale.distance == "h" and last and 0 <= m.value - last[0] <= 200 and m.value > 50:
             m.role = "hours"
+        elif note.context.locale.distance == "h" and not last and m.value >= 100 and m.first and note.words[m.first - 1] in ("at", "on"):
+            m.role = "hours"
     elif dimension == "volume":
         if fuel_score(note, m) >= 2:
             m.role = "fuel"
-        elif (_near(note, m, "volume", 14, 5) or note.has("fills", "fluid", m.last + 1, m.last + 4)) and not _shopping(note, m) and (unit not in FUEL_UNITS or _fluid_near(note, m)):
+        elif (_near(note, m, "volume", 14, 5) or note.has("fills", "fluid", m.first - 3, m.last + 4)) and not _shopping(note, m) and (unit not in FUEL_UNITS or _fluid_near(note, m)):
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
         if (
@@ -206,7 +208,7 @@ def _near_words(group: str) -> frozenset[str]:
 def _fluid_near(note: Note, m: Mention) -> bool:
     """True where a fluid, a can that is filled or fuel moved about is named beside the volume."""
     first, last = max(note.sentence(m.first)[0], m.first - 10), m.last + 8
-    return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "moved", "holds_fluid"))
+    return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "shifted", "holds_fluid"))
 
 
 def _shopping(note: Note, m: Mention) -> bool:
@@ -270,7 +272,7 @@ def _by_words(note: Note, m: Mention) -> None:
                 best = (score, "measure", {"quantity": topic.quantity, "topic": topic.name, **facts})
         if best[1] == "" and _next_hours(note, m):
             best = (2.0, "hours", {})
-        if best[1] == "" and _next_odometer(note, m) and (refuelling(note) or any(x.role == "odometer" for x in note.mentions) or len(note.words) <= m.last - m.first + 3):
+        if best[1] == "" and _next_odometer(note, m) and ("near_last" in m.facts or refuelling(note) or any(x.role == "odometer" for x in note.mentions) or len(note.words) <= m.last - m.first + 3):
             best = (2.0, "odometer", {})
     _, role, facts = best
     m.role = role
@@ -365,6 +367,8 @@ def _meter(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
             named[-1] < b < m.first for other in ("odometer", "trip", "hours") if other != meter for _, b in note.cues("meters", f"{other}_before")
         ):
             for a, b in note.cues("meters", "meter_pronoun"):
+                if any(t.kind == "component" and named[-1] < t.first < a for t in note.talk.things) or value < (100 if meter == "odometer" else 0):
+                    continue
                 if named[-1] < a and b < m.first and note.strange(b, m.first) == 0 and m.first - b <= 3 and best[1] < 3:
                     best = (meter, 3.0, {"value": value, "cue": a})
         for a, b in note.cues("meters", f"{meter}_after"):
@@ -381,6 +385,8 @@ def _next_odometer(note: Note, m: Mention) -> bool:
     last = note.context.meters.get("odometer")
     if m.approx or m.value < 1000:
         return False
+    if last is not None and m.value >= 10000 and 0 < m.value - last[0] <= 1500 and m.value % 100 and _linked(note, m):
+        m.facts["near_last"] = True
     if last is None:
         return m.value >= 5000 and (m.unit in DISTANCE or (m.value >= 20000 and m.value % 1000 != 0))
     return 0 <= m.value - last[0] <= ODOMETER_STEP
@@ -450,6 +456,9 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             is_fastener(t, True) for t in note.things_before(m.first, m.first - 15)
         ):
             score = max(score, 2.4)
+    says = note.nearest_before("scope", "document_says", m.first, 3)
+    if says and note.strange(says[1], m.first) == 0 and any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 15)):
+        score = max(score, 2.2)
     for a, b in note.cues("torques", "pronoun"):
         if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
             earlier = any(is_fastener(t, b - a >= 4) for t in note.things_before(a, max(0, a - 60)))
@@ -515,8 +524,10 @@ def _price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     before = note.nearest_before("fills", "paid", m.first, 3)
     if before and note.strange(before[1], m.first) == 0 and near:
         score = max(score, 2.5)
-    if near and (note.words[m.first - 1] == "at" or note.at_sign(m)) and m.kind == "decimal" and value < 12:
-        return 2.6, "unit_price", {"value": value}
+    if near and (note.words[m.first - 1] == "at" or note.at_sign(m)) and m.first - fuels[-1].last <= 4:
+        each = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.4 <= v <= 12 and not float(v).is_integer()]
+        if each:
+            return 2.9, "unit_price", {"value": each[0]}
     off = note.gaps[m.first] and (m.last + 1 == len(note.words) or note.gaps[m.last + 1])  # set off by commas
     if near and m.kind == "decimal" and score == 0 and note.gaps[m.first] and m.first - fuels[-1].last <= (12 if off else 2):
         score = 2.3
@@ -567,7 +578,7 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
         score = 2.4 if m.value in table("measures")["fuses"]["ratings"] else 0.0
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
-        if kind == "refs" and elsewhere:
+        if (kind == "refs" and elsewhere) or (kind == "pronouns" and not active):
             continue
         for a, b in _topic_cues(note, group):
             if kind == "after":

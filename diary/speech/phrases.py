@@ -11,6 +11,8 @@ from diary.speech.repair import likeness
 
 CLOSE = 0.84
 """How alike what was heard and a phrase must sound."""
+CLOSER = 0.9
+"""The same where it was heard as one word more or less."""
 _WORD = re.compile(r"[A-Za-z0-9']+")
 
 
@@ -44,7 +46,8 @@ class Phrases:
                 for start, end in _places(len(words), len(phrase.split()), anywhere):
                     heard = text[words[start].start() : words[end - 1].end()]
                     close = likeness(heard, phrase)
-                    if close >= CLOSE and (best is None or close > best[0]):
+                    needed = CLOSE if end - start == len(phrase.split()) else CLOSER
+                    if close >= needed and (best is None or close > best[0]):
                         before = text[: words[start].start()].strip(" ,.!?")
                         after = text[words[end - 1].end() :].lstrip(" ,.!?")
                         best = (close, Told(meaning, before, after))

@@ -13,7 +13,8 @@ from diary.assistant.questions import Query
 class Answer:
     """`values` holds {"value", "unit", "plus_minus"} rows. `certain` is False where something is estimated or missing.
 
-    `asks` is set where the question can be read in several ways: {"for", "about"}; `choices` then holds (words, query) pairs.
+    `asks` is set where the question can be read in several ways: {"for", "about"}; `choices` then holds (words,
+    query) pairs.
     `anchor` is the moment the answer speaks of (for "how many miles ago was that"), `subject` the stems it is about.
     """
 

@@ -74,10 +74,13 @@ def facts_of(diary: Diary) -> Facts:
     return found
 
 
-def ask(diary: Diary, question: str, now: datetime | None = None, previous: Answer | None = None, focus: Any | None = None) -> Answer:
+def ask(
+    diary: Diary, question: str, now: datetime | None = None, previous: Answer | None = None, focus: Any | None = None
+) -> Answer:
     """The answer to a question asked in anyone's words.
 
-    `now` is the clock for "this week" (default: the diary's own). `previous` is the answer before, which "and the one before"
+    `now` is the clock for "this week" (default: the diary's own). `previous` is the answer before, which "and the one
+    before"
     leans on; `focus` is the record last spoken of, which "it" means.
     """
     now = now or diary.now()
@@ -89,32 +92,61 @@ def ask(diary: Diary, question: str, now: datetime | None = None, previous: Answ
 
 
 def lean(query: Query, previous: Answer | None) -> Query:
-    """A follow-up completed from the question before: its family where it names none, its subject where it says "it"."""
+    """A follow-up completed from the question before: its family where it names none, its subject where it says
+    "it"."""
     before = previous.query if previous else None
     if before is None:
         # "what about between the fifteenth and the twenty eighth", asked by itself: stretches are asked of economy most
-        if not entity(query.stems) and query.window.kind in ("between", "tank", "tanks") and query.follow_words and query.family in ("", "fault_status"):
+        if (
+            not entity(query.stems)
+            and query.window.kind in ("between", "tank", "tanks")
+            and query.follow_words
+            and query.family in ("", "fault_status")
+        ):
             return replace(query, family="economy", score=2.0)
         return query
     if query.follow_words and not entity(query.stems) and query.window.said and before.family:
-        return replace(query, family=before.family, about=before.about, stems=before.stems, aspects=query.aspects or before.aspects, score=2.0)
+        return replace(
+            query,
+            family=before.family,
+            about=before.about,
+            stems=before.stems,
+            aspects=query.aspects or before.aspects,
+            score=2.0,
+        )
     if not query.family:
         bare = not entity(query.stems) or query.window.said
         if query.follow and (query.window.said or bare):
             about, stems = (query.about, query.stems) if entity(query.stems) else (before.about, before.stems)
             window = query.window if query.window.said else before.window
-            return replace(query, family=before.family, about=about, stems=stems, window=window, aspects=query.aspects or before.aspects, score=2.0)
+            return replace(
+                query,
+                family=before.family,
+                about=about,
+                stems=stems,
+                window=window,
+                aspects=query.aspects or before.aspects,
+                score=2.0,
+            )
         if query.follow and entity(query.stems):
             return replace(query, family=before.family, window=before.window, aspects=before.aspects, score=2.0)
         return query
     if query.follow and not entity(query.stems) and query.family == before.family and not query.window.said:
         return replace(query, about=before.about, stems=before.stems)
-    if query.follow and not entity(query.stems) and previous is not None and previous.subject and query.family in ("torque", "measure", "fault_status", "fault_when", "fault_cause", "when_last", "spend"):
+    if (
+        query.follow
+        and not entity(query.stems)
+        and previous is not None
+        and previous.subject
+        and query.family in ("torque", "measure", "fault_status", "fault_when", "fault_cause", "when_last", "spend")
+    ):
         return replace(query, about=previous.subject, stems=previous.subject)
     return query
 
 
-def answer_query(facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None) -> Answer:
+def answer_query(
+    facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None
+) -> Answer:
     """The answer to an understood query."""
     if query.family in _MAY_BE_SUMS or not query.understood:
         from diary.assistant.answers_calc import catalogue, figures_in

@@ -14,13 +14,25 @@ from diary.assistant.questions import Query
 from diary.errors import DiaryError
 
 
-def calculate(facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None) -> Answer:
+def calculate(
+    facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None
+) -> Answer:
     """The answer to a "convert" or "calculator" question; bad input gives its one sentence."""
     try:
         if query.family == "convert":
-            return convert(facts, query, previous, focus) or catalogue(facts, query.text) or cannot("I don't know which figure to convert: say it with its unit.")
+            return (
+                convert(facts, query, previous, focus)
+                or catalogue(facts, query.text)
+                or cannot("I don't know which figure to convert: say it with its unit.")
+            )
         before = [_Spoken(v["value"], v["unit"]) for v in (previous.values if previous else []) if v["unit"]]
-        return catalogue(facts, query.text, before) or _mix(facts, query) or cannot("That needs a figure that I was not given; `diary calc` lists the calculators and what they take.")
+        return (
+            catalogue(facts, query.text, before)
+            or _mix(facts, query)
+            or cannot(
+                "That needs a figure that I was not given; `diary calc` lists the calculators and what they take."
+            )
+        )
     except DiaryError as error:
         return cannot(str(error))
 
@@ -45,7 +57,8 @@ def _wanted_units(facts: Facts, query: Query) -> list[str]:
 
 
 def convert(facts: Facts, query: Query, previous: Answer | None, focus: Any | None) -> Answer | None:
-    """A figure in another unit: the one in the question, else the one just answered, else the one of the record spoken of."""
+    """A figure in another unit: the one in the question, else the one just answered, else the one of the record
+    spoken of."""
     from diary.units import convert as by_pint
     from diary.units import dimension
 
@@ -53,7 +66,9 @@ def convert(facts: Facts, query: Query, previous: Answer | None, focus: Any | No
     if not wanted:
         return None
     target = wanted[0]
-    given: list[tuple[float, str, list[str]]] = [(q.value, q.unit, []) for q in _quantities(facts, query.text) if q.unit != target or len(wanted) > 1]
+    given: list[tuple[float, str, list[str]]] = [
+        (q.value, q.unit, []) for q in _quantities(facts, query.text) if q.unit != target or len(wanted) > 1
+    ]
     if previous is not None:
         given += [(v["value"], v["unit"], previous.records[:1]) for v in previous.values if v["unit"]]
     for record in focus if isinstance(focus, list) else [focus] if focus is not None else []:
@@ -67,7 +82,11 @@ def convert(facts: Facts, query: Query, previous: Answer | None, focus: Any | No
             continue
         if kind and kind == dimension(code) and unit != code:
             result = by_pint(number, unit, code)
-            return Answer(spoken.sentence(f"{spoken.figure(number, unit)} is {spoken.figure(result, code, _places(result))}"), [value(result, code)], ids)
+            return Answer(
+                spoken.sentence(f"{spoken.figure(number, unit)} is {spoken.figure(result, code, _places(result))}"),
+                [value(result, code)],
+                ids,
+            )
     return None
 
 
@@ -92,23 +111,33 @@ def _mix(facts: Facts, query: Query) -> Answer | None:
     unit = "mL" if fuel.unit == "L" else "oz_fl"
     amount = oil * 1000 if fuel.unit == "L" else by_pint(oil, fuel.unit, unit)
     return Answer(
-        spoken.sentence(f"{spoken.figure(amount, unit)} of oil for {spoken.figure(fuel.value, fuel.unit)} at {spoken.digits(ratio.value)} to 1"),
+        spoken.sentence(
+            f"{spoken.figure(amount, unit)} of oil for {spoken.figure(fuel.value, fuel.unit)} "
+            f"at {spoken.digits(ratio.value)} to 1"
+        ),
         [value(amount, unit)],
-    )  # fmt: skip
+    )
 
 
 def catalogue(facts: Facts, text: str, spoken_of: Sequence[Any] = ()) -> Answer | None:
-    """The calculator that a question asks for, run; None where it asks for none. `spoken_of` are quantities of the talk before."""
+    """The calculator that a question asks for, run; None where it asks for none. `spoken_of` are quantities of the
+    talk before."""
     from diary.calculators.catalogue import Match, answer_to
     from diary.language.numerals import read_numbers
 
     machine = facts.machine
-    known = {k: v for k, v in (("tank", machine.tank), ("fitted", machine.tyres), ("calibrated", machine.tyres_calibrated)) if v}
+    known = {
+        k: v
+        for k, v in (("tank", machine.tank), ("fitted", machine.tyres), ("calibrated", machine.tyres_calibrated))
+        if v
+    }
     found = answer_to(text, [*_quantities(facts, text), *spoken_of], read_numbers(text), known)
     if found is None:
         return None
     if isinstance(found, Match):
-        return cannot(spoken.sentence(f"For that I need {spoken.listed(name.replace('_', ' ') for name in found.missing)}"))
+        return cannot(
+            spoken.sentence(f"For that I need {spoken.listed(name.replace('_', ' ') for name in found.missing)}")
+        )
     answer = f"{found.text} {found.caution}".strip()
     return Answer(answer, [dict(v) for v in found.values], [], found.certain, caution=bool(found.caution))
 

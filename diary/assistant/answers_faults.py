@@ -21,7 +21,7 @@ def is_open(fault: Any) -> bool:
 
 def name(fault: Any) -> str:
     """A fault as it is spoken of: what is wrong, with the place where that is not in it already."""
-    text = fault.what or fault.component or "a fault"
+    text: str = fault.what or fault.component or "a fault"
     if fault.component and not overlap(content(fault.component), text) >= 0.99:
         text = f"{fault.component}: {text}"
     if fault.where and not overlap(content(fault.where), text) >= 0.99:
@@ -31,12 +31,14 @@ def name(fault: Any) -> str:
 
 def last_moment(fault: Any) -> str:
     """When something was last said about a fault."""
-    return max([fault.at, *(e["at"] for e in fault.events), fault.closed_at or "", fault.came_back_at or ""])
+    return str(max([fault.at, *(e["at"] for e in fault.events), fault.closed_at or "", fault.came_back_at or ""]))
 
 
 def thread_notes(facts: Facts, fault: Any) -> list[str]:
     """The notes of a fault's thread that still stand, in order."""
-    ids = [e["note"] for e in fault.events] + [n for n in (fault.opened_in_note, fault.closed_in_note, fault.came_back_in_note) if n]
+    ids = [e["note"] for e in fault.events] + [
+        n for n in (fault.opened_in_note, fault.closed_in_note, fault.came_back_in_note) if n
+    ]
     return sorted({i for i in ids if facts.note(i)}, key=facts.order)
 
 
@@ -75,10 +77,18 @@ def open_faults(facts: Facts, query: Query, now: datetime) -> Answer:
     if "back" in query.aspects and {"came", "come", "returned"} & set(query.all_words):
         came = [f for f in facts.records("faults") if f.came_back_in_note]
         if query.window.kind == "days" and query.window.start and query.window.end:
-            came = [f for f in came if f.came_back_at and query.window.start.isoformat() <= f.came_back_at[:10] <= query.window.end.isoformat()]
+            came = [
+                f
+                for f in came
+                if f.came_back_at
+                and query.window.start.isoformat() <= f.came_back_at[:10] <= query.window.end.isoformat()
+            ]
         if not came:
             return Answer("Nothing has come back so far.", [], [])
-        text = "; ".join(f"{name(f)}, {spoken.day(f.came_back_at or f.at, now.date())}{', fixed since' if not is_open(f) else ''}" for f in came)
+        text = "; ".join(
+            f"{name(f)}, {spoken.day(f.came_back_at or f.at, now.date())}{', fixed since' if not is_open(f) else ''}"
+            for f in came
+        )
         return Answer(spoken.sentence(f"Came back: {text}"), [], [f.id for f in came])
     if not rows:
         kind = "safety-critical " if "safety" in query.aspects else ""
@@ -89,7 +99,12 @@ def open_faults(facts: Facts, query: Query, now: datetime) -> Answer:
     lead = f"{len(rows)} open: " if len(rows) > 1 else "One open: "
     if "safety" in query.aspects:
         lead = f"{len(rows)} safety-critical: "
-    return Answer(spoken.sentence(lead + text), [value(len(rows), None)] if False else [], [f.id for f in rows], caution=any(f.safety for f in rows))
+    return Answer(
+        spoken.sentence(lead + text),
+        [],
+        [f.id for f in rows],
+        caution=any(f.safety for f in rows),
+    )
 
 
 def watched(text: str) -> bool:
@@ -100,10 +115,16 @@ def watched(text: str) -> bool:
 
 def _asks_if_fixed(query: Query) -> bool:
     """Whether "yes" would mean that the thing is right again."""
-    return bool(set(query.all_words) & set(table("turns")["fixed_words"])) and "still" not in query.all_words and "not" not in query.all_words
+    return (
+        bool(set(query.all_words) & set(table("turns")["fixed_words"]))
+        and "still" not in query.all_words
+        and "not" not in query.all_words
+    )
 
 
-def _quoted(facts: Facts, note: str, query: Query, fault: Any | None, causes: bool, limit: int = 38) -> tuple[str, tuple[int, int]]:
+def _quoted(
+    facts: Facts, note: str, query: Query, fault: Any | None, causes: bool, limit: int = 38
+) -> tuple[str, tuple[int, int]]:
     """What a note said, near the question's words and the fault's; and the characters of it."""
     text = facts.note_text(note)
     stems = [*query.stems, *content(fault_text(fault) if fault is not None else "")]
@@ -117,7 +138,9 @@ def values_in(facts: Facts, note: str, span: tuple[int, int] | None = None) -> l
     rows = []
     for kind in ("measures", "torques"):
         for r in facts.of_note(kind, note):
-            if r.value is not None and (span is None or r.span == (0, 0) or r.span[0] < span[1] and span[0] < max(r.span[1], 1)):
+            if r.value is not None and (
+                span is None or r.span == (0, 0) or (r.span[0] < span[1] and span[0] < max(r.span[1], 1))
+            ):
                 rows.append(value(r.value, r.unit))
     return rows
 
@@ -143,7 +166,11 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
         happened = f"that was ruled out on {spoken.day(fault.closed_at or fault.at, now.date())}"
         tell = fault.closed_in_note
     elif not stands:
-        again = f" after it came back on {spoken.day(fault.came_back_at, now.date())}" if fault.came_back_at and (fault.closed_at or "") >= fault.came_back_at else ""
+        again = (
+            f" after it came back on {spoken.day(fault.came_back_at, now.date())}"
+            if fault.came_back_at and (fault.closed_at or "") >= fault.came_back_at
+            else ""
+        )
         happened = f"it was fixed on {spoken.day(fault.closed_at or fault.at, now.date())}{again}"
         tell = fault.closed_in_note
     else:
@@ -162,7 +189,14 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
     mixed = [f for f in others if is_open(f) != stands]
     if mixed:
         answer += " " + spoken.sentence(f"Also {name(mixed[0])}: {'still open' if is_open(mixed[0]) else 'fixed'}")
-    return Answer(answer, values, [fault.id], True, anchor=facts.note_moment(tell) if facts.note(tell) else None, subject=tuple(content(fault_text(fault))))
+    return Answer(
+        answer,
+        values,
+        [fault.id],
+        True,
+        anchor=facts.note_moment(tell) if facts.note(tell) else None,
+        subject=tuple(content(fault_text(fault))),
+    )
 
 
 def _done(facts: Facts, fault: Any) -> list[Any]:
@@ -171,10 +205,13 @@ def _done(facts: Facts, fault: Any) -> list[Any]:
     end = fault.closed_at or fault.at
     stems = content(fault_text(fault))
     rows = [
-        w for w in facts.records("work")
-        if start <= w.at <= end and w.component and not w.action.lower().startswith("check")
+        w
+        for w in facts.records("work")
+        if start <= w.at <= end
+        and w.component
+        and not w.action.lower().startswith("check")
         and (w.fault == fault.id or set(content(w.component)) & set(stems))
-    ]  # fmt: skip
+    ]
     return rows[-2:]
 
 
@@ -186,9 +223,12 @@ def _from_notes(facts: Facts, query: Query, now: datetime) -> Answer:
             if overlap(about, note.text) >= 0.66:
                 said = quote(note.text, about, 30, causes=True)
                 return Answer(
-                    f"No fault is noted for {query.named}. On {spoken.day(note.at, now.date())} you said: {spoken.sentence(digits_in(said))}",
-                    values_in(facts, note.id), [], False,
-                )  # fmt: skip
+                    f"No fault is noted for {query.named}. On {spoken.day(note.at, now.date())} "
+                    f"you said: {spoken.sentence(digits_in(said))}",
+                    values_in(facts, note.id),
+                    [],
+                    False,
+                )
     return cannot(spoken.sentence(f"No, nothing is noted about {query.named or 'that'}"))
 
 
@@ -205,7 +245,11 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
     candidates = set(notes)
     if about:
         last = fault.closed_at if fault.closed_at and not is_open(fault) else now.isoformat()
-        during = [n for n in facts.diary.search(" ".join(query.about), 12) if (fault.opened_at or fault.at)[:10] <= n.at[:10] <= last[:10]]
+        during = [
+            n
+            for n in facts.diary.search(" ".join(query.about), 12)
+            if (fault.opened_at or fault.at)[:10] <= n.at[:10] <= last[:10]
+        ]
         candidates |= {n.id for n in during if overlap(about, n.text) >= 0.6}
     stems = [*query.stems, *content(fault_text(fault))]
     for note in sorted(candidates, key=facts.order):
@@ -222,11 +266,16 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
     values: list[dict[str, Any]] = []
     if best_note:
         said, span = _quoted(facts, best_note, query, fault, True)
-        answer = f"{answer} On {spoken.day(facts.note(best_note).at, now.date())} you said: {spoken.sentence(digits_in(said))}".strip()
+        answer = (
+            f"{answer} On {spoken.day((facts.note(best_note) or fault).at, now.date())} you "
+            f"said: {spoken.sentence(digits_in(said))}".strip()
+        )
         values = values_in(facts, best_note, span)
     if is_open(fault):
         answer += " It is still open."
-    return Answer(answer, values, [fault.id], bool(fault.cause) or not is_open(fault), subject=tuple(content(fault_text(fault))))
+    return Answer(
+        answer, values, [fault.id], bool(fault.cause) or not is_open(fault), subject=tuple(content(fault_text(fault)))
+    )
 
 
 def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -> Answer:
@@ -236,20 +285,45 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
         moment = find_event(facts, query.about)
         if moment is None:
             return cannot(spoken.sentence(f"No, nothing is noted about {query.named or 'that'}"))
-        return Answer(spoken.sentence(f"{moment.label or 'That'} was on {spoken.day(moment.at, now.date())}"), [], [moment.record] if moment.record else [], False, anchor=moment)
+        return Answer(
+            spoken.sentence(f"{moment.label or 'That'} was on {spoken.day(moment.at, now.date())}"),
+            [],
+            [moment.record] if moment.record else [],
+            False,
+            anchor=moment,
+        )
     tokens = set(query.all_words)
     back = bool(tokens & {"back", "again", "returned", "return"})
     fixed = bool(tokens & set(table("turns")["fixed_words"])) and not back
     if back:
-        came = [f for f in found if f.came_back_in_note] or [f for f in matching(facts, query, [f for f in facts.records("faults") if f.came_back_in_note])]
+        came = [f for f in found if f.came_back_in_note] or [
+            f for f in matching(facts, query, [f for f in facts.records("faults") if f.came_back_in_note])
+        ]
         if not came:
-            return cannot(spoken.sentence(f"No, {name(found[0])} has not come back since it was noted on {spoken.day(found[0].at, now.date())}"), found[0].id)
+            return cannot(
+                spoken.sentence(
+                    f"No, {name(found[0])} has not come back since it was noted on "
+                    f"{spoken.day(found[0].at, now.date())}"
+                ),
+                found[0].id,
+            )
         fault, at, note, verb = came[0], came[0].came_back_at or came[0].at, came[0].came_back_in_note, "came back"
     elif fixed:
         fault = next((f for f in found if f.closed_in_note and not is_open(f)), found[0])
         if is_open(fault):
-            return Answer(spoken.sentence(f"{name(fault)} is not fixed: it is open since {spoken.day(fault.opened_at or fault.at, now.date())}"), [], [fault.id])
-        at, note, verb = fault.closed_at or fault.at, fault.closed_in_note, "was ruled out" if fault.state == "ruled_out" else "was fixed"
+            return Answer(
+                spoken.sentence(
+                    f"{name(fault)} is not fixed: it is open since "
+                    f"{spoken.day(fault.opened_at or fault.at, now.date())}"
+                ),
+                [],
+                [fault.id],
+            )
+        at, note, verb = (
+            fault.closed_at or fault.at,
+            fault.closed_in_note,
+            "was ruled out" if fault.state == "ruled_out" else "was fixed",
+        )
     else:
         fault = min(found, key=lambda f: f.at) if len(found) > 1 else found[0]
         at, note, verb = fault.opened_at or fault.at, fault.opened_in_note, "was first noted"

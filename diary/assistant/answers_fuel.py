@@ -12,6 +12,7 @@ from diary.assistant.facts import Facts, Moment, entity, find_event
 from diary.assistant.questions import Query
 from diary.assistant.windows import Point, Window
 from diary.assistant.words import overlap
+from diary.errors import DiaryError
 
 
 def _start(day: date) -> datetime:
@@ -26,7 +27,9 @@ def _say_span(span: Any) -> str:
     return f"{spoken.figure(span.distance, span.distance_unit)} on {spoken.figure(span.fuel, span.fuel_unit)}"
 
 
-def _summary(found: Any, lead: str, *, records: Sequence[str] = (), certain: bool | None = None, place: int | None = None) -> Answer:
+def _summary(
+    found: Any, lead: str, *, records: Sequence[str] = (), certain: bool | None = None, place: int | None = None
+) -> Answer:
     """An answer from a calculators Summary or Span."""
     spread = found.plus_minus
     text = f"{lead}{spoken.figure(found.value, found.unit)}: {_say_span(found)}"
@@ -35,9 +38,15 @@ def _summary(found: Any, lead: str, *, records: Sequence[str] = (), certain: boo
         text += f"; {remark}"
     return Answer(
         spoken.sentence(text),
-        [value(found.value, found.unit, spread), value(found.distance, found.distance_unit), value(found.fuel, found.fuel_unit)],
-        list(records), (not found.estimated) if certain is None else certain, place=place,
-    )  # fmt: skip
+        [
+            value(found.value, found.unit, spread),
+            value(found.distance, found.distance_unit),
+            value(found.fuel, found.fuel_unit),
+        ],
+        list(records),
+        (not found.estimated) if certain is None else certain,
+        place=place,
+    )
 
 
 def _fill_ids(facts: Facts, spans: Sequence[Any]) -> list[str]:
@@ -51,7 +60,7 @@ def _fill_ids(facts: Facts, spans: Sequence[Any]) -> list[str]:
 
 
 def _gap(gap: Any) -> Answer:
-    return cannot(spoken.sentence(f"That can't be worked out: {gap.text}"), *([] if not gap.to_note else []))
+    return cannot(spoken.sentence(f"That can't be worked out: {gap.text}"))
 
 
 def when(facts: Facts, point: Point, query: Query, first: bool = False) -> Moment | None:
@@ -99,7 +108,9 @@ def economy(facts: Facts, query: Query, now: datetime, previous: Answer | None =
         if not fills:
             return cannot("No fill has been noted yet, so there is no economy to work out.")
         if len(brims) < 2:
-            return cannot("That can't be worked out yet: it takes two fills to the brim, and the distance between them.")
+            return cannot(
+                "That can't be worked out yet: it takes two fills to the brim, and the distance between them."
+            )
         return cannot("That can't be worked out: the distance between the fills was not noted.")
     better = (lambda s: s.value) if not _inverse(spans[0].unit) else (lambda s: -s.value)
     if "best" in query.aspects or "worst" in query.aspects:
@@ -115,16 +126,27 @@ def economy(facts: Facts, query: Query, now: datetime, previous: Answer | None =
         per = spoken.figure(abs(line.slope), spans[0].unit)
         way = "up" if line.slope > 0 else "down"
         clear = getattr(line, "clear", False)
-        text = f"It goes {way} by {per} every 1000 {spoken.unit_name(spans[0].distance_unit)}" if clear else "There is no clear trend, the tanks differ by no more than chance"
+        text = (
+            f"It goes {way} by {per} every 1000 {spoken.unit_name(spans[0].distance_unit)}"
+            if clear
+            else "There is no clear trend, the tanks differ by no more than chance"
+        )
         rest = calc.overall(spans)
         assert rest is not None
-        return Answer(spoken.sentence(f"{text}; overall it is {spoken.figure(rest.value, rest.unit)}"), [value(rest.value, rest.unit, rest.plus_minus), value(line.slope, f"{spans[0].unit} per 1000")], _fill_ids(facts, spans), bool(clear))
+        return Answer(
+            spoken.sentence(f"{text}; overall it is {spoken.figure(rest.value, rest.unit)}"),
+            [value(rest.value, rest.unit, rest.plus_minus), value(line.slope, f"{spans[0].unit} per 1000")],
+            _fill_ids(facts, spans),
+            bool(clear),
+        )
     if window.kind == "tank":
         return _tank(facts, query, spans, gaps, now, previous)
     if window.kind == "tanks":
         found = calc.overall(spans[-window.n :])
         assert found is not None
-        return _summary(found, f"Over the last {min(window.n, len(spans))} tanks: ", records=_fill_ids(facts, spans[-window.n :]))
+        return _summary(
+            found, f"Over the last {min(window.n, len(spans))} tanks: ", records=_fill_ids(facts, spans[-window.n :])
+        )
     if window.kind == "tank_with":
         return _tank_with(facts, window, spans, gaps)
     if window.kind == "between" and window.first and window.second:
@@ -138,18 +160,32 @@ def economy(facts: Facts, query: Query, now: datetime, previous: Answer | None =
         found = calc.since(spans, moment.at)
         if found is None:
             late = [g for g in gaps if g.to_at >= moment.at]
-            return _gap(late[-1]) if late else cannot("That can't be worked out yet: no tank has been filled to the brim twice since then.")
+            return (
+                _gap(late[-1])
+                if late
+                else cannot("That can't be worked out yet: no tank has been filled to the brim twice since then.")
+            )
         return _summary(found, f"Since {_label(moment, now)}: ", records=_fill_ids(facts, found.spans))
     if window.kind in ("before", "at") and window.first:
         moment = when(facts, window.first, query)
         if moment is None:
             return cannot(spoken.sentence(f"I have no note of {_unmarked(window.first)}, so I can't tell before when"))
         if window.kind == "before":
-            chosen = [s for s in spans if s.to_at <= moment.at or (window.first.day and s.to_at.date() <= window.first.day)]
+            chosen = [
+                s for s in spans if s.to_at <= moment.at or (window.first.day and s.to_at.date() <= window.first.day)
+            ]
         else:
             chosen = [s for s in spans if s.from_at <= moment.at <= s.to_at]
         found = calc.overall(chosen)
-        return _summary(found, f"{'Before' if window.kind == 'before' else 'On the tank of'} {_label(moment, now)}: ", records=_fill_ids(facts, chosen)) if found else cannot("That can't be worked out: no tank before then was measured from brim to brim.")
+        return (
+            _summary(
+                found,
+                f"{'Before' if window.kind == 'before' else 'On the tank of'} {_label(moment, now)}: ",
+                records=_fill_ids(facts, chosen),
+            )
+            if found
+            else cannot("That can't be worked out: no tank before then was measured from brim to brim.")
+        )
     if window.kind in ("days", "first_weekend"):
         start, end = _days(facts, window)
         inside = [s for s in spans if start <= s.from_at and s.to_at <= end]
@@ -158,14 +194,20 @@ def economy(facts: Facts, query: Query, now: datetime, previous: Answer | None =
         elif window.start and window.end and (window.end - window.start).days >= 20:
             found = calc.overall([s for s in spans if start <= s.to_at <= end])
         elif window.start == window.end:
-            found = calc.overall([s for s in spans if s.to_at.date() == window.start]) or calc.in_window(spans, start, end)
+            found = calc.overall([s for s in spans if s.to_at.date() == window.start]) or calc.in_window(
+                spans, start, end
+            )
         else:
             found = calc.in_window(spans, start, min(end, now) if now >= start else end)
         if found is None:
             late = [g for g in gaps if start <= g.to_at <= end]
             if late:
                 return _gap(late[-1])
-            return cannot(spoken.sentence(f"That can't be worked out: no tank was measured from brim to brim {window.label or 'then'}"))
+            return cannot(
+                spoken.sentence(
+                    f"That can't be worked out: no tank was measured from brim to brim {window.label or 'then'}"
+                )
+            )
         return _summary(found, f"{window.label[:1].upper()}{window.label[1:]}: ", records=_fill_ids(facts, found.spans))
     total = calc.overall(spans)
     assert total is not None
@@ -220,18 +262,29 @@ def _days(facts: Facts, window: Window) -> tuple[datetime, datetime]:
     return _start(window.start), _end(window.end)
 
 
-def _tank(facts: Facts, query: Query, spans: list[Any], gaps: list[Any], now: datetime, previous: Answer | None) -> Answer:
+def _tank(
+    facts: Facts, query: Query, spans: list[Any], gaps: list[Any], now: datetime, previous: Answer | None
+) -> Answer:
     """The n-th tank, the one before or after what was last spoken of, or the one filled on a day."""
     window = query.window
     if window.second and window.second.day:
         day = window.second.day
         chosen = [s for s in spans if s.to_at.date() == day] or [s for s in spans if s.from_at.date() == day]
         if chosen:
-            return _summary(chosen[0], f"Up to {spoken.day(chosen[0].to_at, now.date())}: ", records=_fill_ids(facts, chosen[:1]), place=spans.index(chosen[0]) - len(spans))
+            return _summary(
+                chosen[0],
+                f"Up to {spoken.day(chosen[0].to_at, now.date())}: ",
+                records=_fill_ids(facts, chosen[:1]),
+                place=spans.index(chosen[0]) - len(spans),
+            )
         broken = [g for g in gaps if g.to_at.date() == day]
         if broken:
             return _gap(broken[0])
-        return cannot(spoken.sentence(f"That can't be worked out: no tank was filled to the brim on {spoken.day(day, now.date())}"))
+        return cannot(
+            spoken.sentence(
+                f"That can't be worked out: no tank was filled to the brim on {spoken.day(day, now.date())}"
+            )
+        )
     place = window.n
     if "relative" in window.words:
         base = previous.place if previous and previous.place is not None else -1
@@ -241,13 +294,18 @@ def _tank(facts: Facts, query: Query, spans: list[Any], gaps: list[Any], now: da
     elif place > 0:
         place = place - 1 - len(spans)
     if not -len(spans) <= place < 0:
-        return cannot(f"That can't be worked out: only {len(spans)} {'tank was' if len(spans) == 1 else 'tanks were'} measured from brim to brim.")
+        return cannot(
+            f"That can't be worked out: only {len(spans)} {'tank was' if len(spans) == 1 else 'tanks were'} "
+            "measured from brim to brim."
+        )
     span = spans[place]
     if place == -1:
         broken = [g for g in gaps if g.to_at > span.to_at]
         if broken:
             return _gap(broken[-1])
-    lead = {-1: "On the last tank ", -2: "On the tank before "}.get(place, f"On the tank of {spoken.day(span.to_at, now.date())} ")
+    lead = {-1: "On the last tank ", -2: "On the tank before "}.get(
+        place, f"On the tank of {spoken.day(span.to_at, now.date())} "
+    )
     return _summary(span, lead, records=_fill_ids(facts, [span]), place=place)
 
 
@@ -268,7 +326,12 @@ def _tank_with(facts: Facts, window: Window, spans: list[Any], gaps: list[Any]) 
     if not counts:
         return cannot(spoken.sentence(f"I have no measured tank with {' '.join(window.words)} in it"))
     place = max(counts, key=lambda i: (counts[i], i))
-    return _summary(spans[place], f"The tank up to {spoken.day(spans[place].to_at)}: ", records=_fill_ids(facts, [spans[place]]), place=place - len(spans))
+    return _summary(
+        spans[place],
+        f"The tank up to {spoken.day(spans[place].to_at)}: ",
+        records=_fill_ids(facts, [spans[place]]),
+        place=place - len(spans),
+    )
 
 
 def _between(facts: Facts, query: Query, spans: list[Any], gaps: list[Any], now: datetime) -> Answer:
@@ -279,7 +342,12 @@ def _between(facts: Facts, query: Query, spans: list[Any], gaps: list[Any], now:
     one, two = _nearest_brim(facts, first, query), _nearest_brim(facts, second, query)
     if one is None or two is None:
         which = first if one is None else second
-        return cannot(spoken.sentence(f"That can't be worked out: there is no fill to the brim {'on ' + spoken.day(which.day) if which.day else 'there'}"))
+        return cannot(
+            spoken.sentence(
+                "That can't be worked out: there is no fill to the brim "
+                f"{'on ' + spoken.day(which.day) if which.day else 'there'}"
+            )
+        )
     if one.at > two.at:
         one, two = two, one
     start, end = datetime.fromisoformat(one.at), datetime.fromisoformat(two.at)
@@ -304,7 +372,9 @@ def _compare(facts: Facts, query: Query, spans: list[Any], now: datetime) -> Ans
     if window.first and window.kind in ("around", "since", "before", "at"):
         moment = when(facts, window.first, query)
         if moment is None:
-            return cannot(spoken.sentence(f"I have no note of {_unmarked(window.first)}, so there is nothing to compare"))
+            return cannot(
+                spoken.sentence(f"I have no note of {_unmarked(window.first)}, so there is nothing to compare")
+            )
         a = [s for s in spans if s.to_at <= moment.at]
         b = [s for s in spans if s.from_at >= moment.at]
         names = (f"before {_label(moment, now)}", "after")
@@ -349,18 +419,27 @@ def _compare(facts: Facts, query: Query, spans: list[Any], now: datetime) -> Ans
 
         clear = more_than_noise(a, b).clear
         text += "; that is more than chance" if clear else "; that could be chance"
-    except (AttributeError, ImportError):
-        pass
-    return Answer(spoken.sentence(text), [value(y.value, y.unit, y.plus_minus), value(x.value, x.unit, x.plus_minus)], _fill_ids(facts, [*a, *b]), not (x.estimated or y.estimated))
+    except DiaryError:
+        pass  # too few tanks to judge by
+    return Answer(
+        spoken.sentence(text),
+        [value(y.value, y.unit, y.plus_minus), value(x.value, x.unit, x.plus_minus)],
+        _fill_ids(facts, [*a, *b]),
+        not (x.estimated or y.estimated),
+    )
 
 
 def _stretch(a: date, b: date, now: datetime) -> str:
     if (b - a).days >= 27 and a.day == 1 and (b + timedelta(days=1)).day == 1:
         return f"in {spoken.MONTHS[a.month - 1]}"
-    return f"from {spoken.day(a, now.date())} to {spoken.day(b, now.date())}" if a != b else f"on {spoken.day(a, now.date())}"
+    return (
+        f"from {spoken.day(a, now.date())} to {spoken.day(b, now.date())}"
+        if a != b
+        else f"on {spoken.day(a, now.date())}"
+    )
 
 
-# -- fills, money, range -------------------------------------------------------------------------------------------------------
+# -- fills, money, range --
 
 
 def chosen(facts: Facts, query: Query, rows: Sequence[Any], now: datetime) -> tuple[list[Any], str] | None:
@@ -380,17 +459,25 @@ def chosen(facts: Facts, query: Query, rows: Sequence[Any], now: datetime) -> tu
         keys = [(facts.moment(r).key, r) for r in rows]
         day_only = moment.order < 0
         if w.kind == "since":
-            return [r for k, r in keys if (k[0] >= moment.at if day_only else k > moment.key)], f"since {_label(moment, now)}"
+            return [
+                r for k, r in keys if (k[0] >= moment.at if day_only else k > moment.key)
+            ], f"since {_label(moment, now)}"
         if w.kind == "before":
             last = _end(w.first.last or w.first.day) if day_only and w.first.day and "up" in w.label else moment.at
-            return [r for k, r in keys if (k[0] <= last if day_only else k < moment.key)], f"before {_label(moment, now)}"
-        return [r for r in rows if (r.at[:10] == moment.at.date().isoformat() if day_only else r.note == moment.note)], f"at {_label(moment, now)}"
+            return [
+                r for k, r in keys if (k[0] <= last if day_only else k < moment.key)
+            ], f"before {_label(moment, now)}"
+        return [
+            r for r in rows if (r.at[:10] == moment.at.date().isoformat() if day_only else r.note == moment.note)
+        ], f"at {_label(moment, now)}"
     if w.kind == "between" and w.first and w.second:
-        a, b = when(facts, w.first, query, True), when(facts, w.second, query)
-        if a is None or b is None:
+        one, two = when(facts, w.first, query, True), when(facts, w.second, query)
+        if one is None or two is None:
             return None
-        last = _end(w.second.last or w.second.day) if w.second.day else b.at
-        return [r for r in rows if a.at <= datetime.fromisoformat(r.at) <= last], f"between {_label(a, now)} and {_label(b, now)}"
+        last = _end(w.second.last or w.second.day) if w.second.day else two.at
+        return [
+            r for r in rows if one.at <= datetime.fromisoformat(r.at) <= last
+        ], f"between {_label(one, now)} and {_label(two, now)}"
     if w.kind == "tank" and rows and w.n < 0 and len(rows) >= -w.n:
         return [rows[w.n]], "at the last fill" if w.n == -1 else "at the fill before"
     if w.kind == "tank" and rows and 0 < w.n <= len(rows):
@@ -426,7 +513,12 @@ def fuel_volume(facts: Facts, query: Query, now: datetime) -> Answer:
         lead = f"{lead} by {who}".strip() if not lead else f"{lead} ({who})"
     if not fills:
         return cannot(spoken.sentence(f"No fill {lead} is noted" if lead else "No fill has been noted yet"))
-    if not query.window.said and not who and any(t in query.all_words for t in ("last", "fill", "take")) and "all" not in query.all_words:
+    if (
+        not query.window.said
+        and not who
+        and any(t in query.all_words for t in ("last", "fill", "take"))
+        and "all" not in query.all_words
+    ):
         fills, lead = fills[-1:], f"on {spoken.day(fills[-1].at, now.date())}"
     known = [f for f in fills if f.volume is not None]
     missing = [f for f in fills if f.volume is None]
@@ -434,14 +526,31 @@ def fuel_volume(facts: Facts, query: Query, now: datetime) -> Answer:
     ids = [f.id for f in fills]
     if not known:
         days = spoken.listed(spoken.day(f.at, now.date()) for f in missing)
-        return Answer(spoken.sentence(f"That can't be worked out: the {_volume_word(unit)} of the fill on {days} {'was' if len(missing) == 1 else 'were'} not noted, the volume is missing"), [], ids, False)
+        return Answer(
+            spoken.sentence(
+                f"That can't be worked out: the {_volume_word(unit)} of the fill on {days} "
+                f"{'was' if len(missing) == 1 else 'were'} not noted, the volume is missing"
+            ),
+            [],
+            ids,
+            False,
+        )
     total = sum(_in_unit(f.volume, f.unit or unit, unit) for f in known)
     text = f"{spoken.figure(total, unit)} {lead}"
     if len(known) > 1:
-        text += f", in {len(known)} fills" if len(known) > 4 else f": {spoken.listed(spoken.digits(_in_unit(f.volume, f.unit or unit, unit)) for f in known)}"
+        text += (
+            f", in {len(known)} fills"
+            if len(known) > 4
+            else f": {spoken.listed(spoken.digits(_in_unit(f.volume, f.unit or unit, unit)) for f in known)}"
+        )
     if missing:
         text += f"; the volume on {spoken.listed(spoken.day(f.at, now.date()) for f in missing)} was not noted"
-    return Answer(spoken.sentence(text), [value(total, unit), *(value(f.volume, f.unit or unit) for f in known[:6] if len(known) > 1)], ids, not missing)
+    return Answer(
+        spoken.sentence(text),
+        [value(total, unit), *(value(f.volume, f.unit or unit) for f in known[:6] if len(known) > 1)],
+        ids,
+        not missing,
+    )
 
 
 def _volume_word(unit: str) -> str:
@@ -493,14 +602,34 @@ def price(facts: Facts, query: Query, now: datetime) -> Answer:
     words = set(query.all_words)
     if words & {"average", "overall"} or (query.window.said and query.window.kind != "tank" and len(priced) > 1):
         whole = [f for f in priced if f.volume]
-        total = sum(each(f) * f.volume for f in whole) / sum(f.volume for f in whole) if whole else sum(map(each, priced)) / len(priced)
+        total = (
+            sum(each(f) * f.volume for f in whole) / sum(f.volume for f in whole)
+            if whole
+            else sum(map(each, priced)) / len(priced)
+        )
         unit = f"{coin}_per_{priced[-1].unit or facts.machine.volume}"
-        return Answer(spoken.sentence(f"{spoken.figure(total, unit)} on average {lead}"), [value(total, unit)], [f.id for f in priced])
+        return Answer(
+            spoken.sentence(f"{spoken.figure(total, unit)} on average {lead}"),
+            [value(total, unit)],
+            [f.id for f in priced],
+        )
     fill = min(priced, key=each) if "cheapest" in words else max(priced, key=each) if "dearest" in words else priced[-1]
     if fill is priced[-1] and fills[-1] is not fill and not query.window.said:
-        return Answer(spoken.sentence(f"The last fill has no price; the one of {spoken.day(fill.at, now.date())} was {spoken.figure(each(fill), f'{coin}_per_{fill.unit or facts.machine.volume}')}"), [value(each(fill), f"{coin}_per_{fill.unit or facts.machine.volume}")], [fill.id], False)
+        return Answer(
+            spoken.sentence(
+                f"The last fill has no price; the one of {spoken.day(fill.at, now.date())} was "
+                f"{spoken.figure(each(fill), f'{coin}_per_{fill.unit or facts.machine.volume}')}"
+            ),
+            [value(each(fill), f"{coin}_per_{fill.unit or facts.machine.volume}")],
+            [fill.id],
+            False,
+        )
     unit = f"{coin}_per_{fill.unit or facts.machine.volume}"
-    return Answer(spoken.sentence(f"{spoken.figure(each(fill), unit)} on {spoken.day(fill.at, now.date())}"), [value(each(fill), unit)], [fill.id])
+    return Answer(
+        spoken.sentence(f"{spoken.figure(each(fill), unit)} on {spoken.day(fill.at, now.date())}"),
+        [value(each(fill), unit)],
+        [fill.id],
+    )
 
 
 def cost_per_distance(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -512,7 +641,11 @@ def cost_per_distance(facts: Facts, query: Query, now: datetime) -> Answer:
     coin = next((f.currency for f in facts.records("fills") if f.currency), None) or facts.machine.currency
     cost = calc(inside, coin)
     if cost is None:
-        return _gap(gaps[-1]) if gaps and not spans else cannot("That can't be worked out: no tank has both its distance and every price.")
+        return (
+            _gap(gaps[-1])
+            if gaps and not spans
+            else cannot("That can't be worked out: no tank has both its distance and every price.")
+        )
     per = cost.value
     unit = f"{coin}_per_{spans[0].distance_unit}"
     priced = [s for s in inside if s.cost is not None]
@@ -521,7 +654,10 @@ def cost_per_distance(facts: Facts, query: Query, now: datetime) -> Answer:
     text = f"{spoken.figure(per, unit)} over {spoken.figure(distance, spans[0].distance_unit)}"
     if {"100", "hundred"} & set(query.all_words):
         values.append(value(per * 100, f"{coin}_per_100{spans[0].distance_unit}"))
-        text = f"{spoken.money(per * 100, coin)} per 100 {spoken.unit_name(spans[0].distance_unit)} over {spoken.figure(distance, spans[0].distance_unit)}"
+        text = (
+            f"{spoken.money(per * 100, coin)} per 100 {spoken.unit_name(spans[0].distance_unit)} "
+            f"over {spoken.figure(distance, spans[0].distance_unit)}"
+        )
     return Answer(spoken.sentence(text), values, _fill_ids(facts, priced), len(priced) == len(inside))
 
 
@@ -539,10 +675,23 @@ def range_left(facts: Facts, query: Query, now: datetime) -> Answer:
     found = range_from_records(fills, readings, spans, tank)
     if isinstance(found, str):
         return cannot(spoken.sentence(f"That can't be worked out: {found}"))
-    text = f"About {spoken.figure(round(found.value), found.unit)}, with {spoken.figure(found.fuel_left, found.fuel_unit, 1)} left; count on {spoken.figure(max(0, round(found.cautious)), found.unit)} to be safe"
+    text = (
+        f"About {spoken.figure(round(found.value), found.unit)}, with "
+        f"{spoken.figure(found.fuel_left, found.fuel_unit, 1)} left; "
+        f"count on {spoken.figure(max(0, round(found.cautious)), found.unit)} to be safe"
+    )
     if found.remark:
         text += f"; {found.remark}"
-    return Answer(spoken.sentence(text), [value(found.value, found.unit, found.plus_minus), value(found.cautious, found.unit), value(found.fuel_left, found.fuel_unit)], _fill_ids(facts, spans[-5:]), False)
+    return Answer(
+        spoken.sentence(text),
+        [
+            value(found.value, found.unit, found.plus_minus),
+            value(found.cautious, found.unit),
+            value(found.fuel_left, found.fuel_unit),
+        ],
+        _fill_ids(facts, spans[-5:]),
+        False,
+    )
 
 
 def tank_answer(facts: Facts) -> Answer:
@@ -552,14 +701,18 @@ def tank_answer(facts: Facts) -> Answer:
     tank = tank_size(facts)
     if tank is None:
         return cannot("The size of the tank is not noted.")
-    return Answer(spoken.sentence(f"The tank holds {spoken.figure(tank, facts.machine.volume)}"), [value(tank, facts.machine.volume)])
+    return Answer(
+        spoken.sentence(f"The tank holds {spoken.figure(tank, facts.machine.volume)}"),
+        [value(tank, facts.machine.volume)],
+    )
 
 
-# -- distance ------------------------------------------------------------------------------------------------------------------
+# -- distance --
 
 
 def meter_at(facts: Facts, moment: Moment, meter: str | None = None, after: bool = False) -> tuple[Any, bool] | None:
-    """The reading that stands for a moment: the note's own, that day's, else the nearest within two weeks (then not certain)."""
+    """The reading that stands for a moment: the note's own, that day's, else the nearest within two weeks (then not
+    certain)."""
     rows = facts.meters(meter)
     if not rows:
         return None
@@ -595,7 +748,9 @@ def distance(facts: Facts, query: Query, now: datetime, previous: Answer | None 
     start: tuple[Any, bool] | None
     end: tuple[Any, bool] | None = (last, True)
     lead = ""
-    if "ago" in query.aspects or (query.follow and not w.said and not entity(query.stems) and previous and previous.anchor):
+    if "ago" in query.aspects or (
+        query.follow and not w.said and not entity(query.stems) and previous and previous.anchor
+    ):
         anchor = previous.anchor if previous else None
         if entity(query.stems):
             anchor = find_event(facts, query.about) or anchor
@@ -603,11 +758,15 @@ def distance(facts: Facts, query: Query, now: datetime, previous: Answer | None 
             return cannot("I don't know which one you mean: say what it is that you want the distance since.")
         start, lead = meter_at(facts, anchor, meter), f"since {_label(anchor, now)}"
     elif w.kind in ("tank", "tank_with", "tanks"):
-        spans, gaps = facts.economy()
         answer = economy(facts, query, now, previous)
         if len(answer.values) > 1:
             one = answer.values[1]
-            return Answer(spoken.sentence(f"{spoken.figure(one['value'], one['unit'])} on {w.label}"), [one], answer.records, answer.certain)
+            return Answer(
+                spoken.sentence(f"{spoken.figure(one['value'], one['unit'])} on {w.label}"),
+                [one],
+                answer.records,
+                answer.certain,
+            )
         return answer
     elif w.kind == "between" and w.first and w.second:
         a, b = _end_of(facts, w.first, query, True), _end_of(facts, w.second, query, False)
@@ -628,7 +787,9 @@ def distance(facts: Facts, query: Query, now: datetime, previous: Answer | None 
         before = [r for r in exact if r.at < a0.isoformat()]
         opening = before[-1] if before else (inside[0] if inside else None)
         if not inside or opening is None or opening is inside[-1]:
-            return _by_drives(facts, query, now) or cannot(spoken.sentence(f"That can't be worked out: the {what} was not noted {w.label or 'then'} and before"))
+            return _by_drives(facts, query, now) or cannot(
+                spoken.sentence(f"That can't be worked out: the {what} was not noted {w.label or 'then'} and before")
+            )
         near = bool(before) and a0 - datetime.fromisoformat(opening.at) < timedelta(days=4)
         start, end, lead = (opening, near or not before), (inside[-1], True), w.label or "on the first weekend"
     else:
@@ -639,15 +800,30 @@ def distance(facts: Facts, query: Query, now: datetime, previous: Answer | None 
         if moment:
             start, lead = meter_at(facts, moment, meter), f"since {_label(moment, now)}"
         else:
-            start, lead = (exact[0], True), f"from {spoken.day(exact[0].at, now.date())} to {spoken.day(last.at, now.date())}"
+            start, lead = (
+                (exact[0], True),
+                f"from {spoken.day(exact[0].at, now.date())} to {spoken.day(last.at, now.date())}",
+            )
     if start is None or end is None:
-        return cannot(spoken.sentence(f"That can't be worked out: no {what} reading was noted near {lead.removeprefix('since ') or 'then'}"))
+        return cannot(
+            spoken.sentence(
+                f"That can't be worked out: no {what} reading was noted near {lead.removeprefix('since ') or 'then'}"
+            )
+        )
     a_row, b_row = start[0], end[0]
     span = b_row.value - a_row.value
     if span < 0:
-        return cannot(spoken.sentence(f"That can't be worked out: the {what} readings, {spoken.digits(a_row.value, 1)} then {spoken.digits(b_row.value, 1)}, run backwards"))
+        return cannot(
+            spoken.sentence(
+                f"That can't be worked out: the {what} readings, {spoken.digits(a_row.value, 1)} "
+                f"then {spoken.digits(b_row.value, 1)}, run backwards"
+            )
+        )
     certain = start[1] and end[1] and not a_row.approx and not b_row.approx
-    text = f"{'About ' if not certain else ''}{spoken.figure(span, unit)} {lead}: {spoken.digits(b_row.value, 1)} less {spoken.digits(a_row.value, 1)}"
+    text = (
+        f"{'About ' if not certain else ''}{spoken.figure(span, unit)} {lead}: "
+        f"{spoken.digits(b_row.value, 1)} less {spoken.digits(a_row.value, 1)}"
+    )
     return Answer(spoken.sentence(text), [value(span, unit)], [a_row.id, b_row.id], certain)
 
 
@@ -669,7 +845,12 @@ def _by_drives(facts: Facts, query: Query, now: datetime) -> Answer | None:
     if not rows:
         return None
     total = sum(d.distance for d in rows)
-    return Answer(spoken.sentence(f"About {spoken.figure(total, rows[0].unit)} {picked[1]}, by the drives you told me"), [value(total, rows[0].unit)], [d.id for d in rows], False)
+    return Answer(
+        spoken.sentence(f"About {spoken.figure(total, rows[0].unit)} {picked[1]}, by the drives you told me"),
+        [value(total, rows[0].unit)],
+        [d.id for d in rows],
+        False,
+    )
 
 
 def meter_now(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -682,8 +863,15 @@ def meter_now(facts: Facts, query: Query, now: datetime) -> Answer:
         return unknown_event(query)
     rows, lead = picked
     if not rows:
-        return cannot(spoken.sentence(f"No reading of the {meter if meter != 'hours' else 'hour meter'} is noted {lead}"))
+        return cannot(
+            spoken.sentence(f"No reading of the {meter if meter != 'hours' else 'hour meter'} is noted {lead}")
+        )
     row = rows[-1]
     unit = row.unit or ("h" if meter == "hours" else facts.machine.distance)
     name = {"hours": "hour meter", "trip": "trip meter"}.get(meter, meter)
-    return Answer(spoken.sentence(f"The {name} was at {spoken.figure(row.value, unit)} on {spoken.day(row.at, now.date())}"), [value(row.value, unit)], [row.id], not row.approx)
+    return Answer(
+        spoken.sentence(f"The {name} was at {spoken.figure(row.value, unit)} on {spoken.day(row.at, now.date())}"),
+        [value(row.value, unit)],
+        [row.id],
+        not row.approx,
+    )

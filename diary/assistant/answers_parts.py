@@ -23,7 +23,8 @@ def same_part(a: str, b: str) -> bool:
 
 
 def lives(facts: Facts) -> list[list[Any]]:
-    """The parts' lives: the records of each part, oldest first. A step joins the life that its reader named, or the newest one
+    """The parts' lives: the records of each part, oldest first. A step joins the life that its reader named, or the
+    newest one
     of the same name that has not come as far."""
     found: list[list[Any]] = facts.kept("lives", lambda: _lives(facts.records("parts")))
     return found
@@ -103,7 +104,14 @@ def ordered(facts: Facts, query: Query, now: datetime) -> Answer:
             came = best(lives(facts), about, lambda r: r[-1].name, least=0.6)
             if came:
                 last = came[-1][-1]
-                return Answer(spoken.sentence(f"No, {last.name} is not on order: it was noted as {last.state} on {spoken.day(last.at, now.date())}"), [], [last.id])
+                return Answer(
+                    spoken.sentence(
+                        f"No, {last.name} is not on order: it was noted as {last.state} "
+                        f"on {spoken.day(last.at, now.date())}"
+                    ),
+                    [],
+                    [last.id],
+                )
             return cannot(spoken.sentence(f"No, nothing is noted about ordering {query.named}"))
         rows = mine
     if not rows:
@@ -133,7 +141,11 @@ def spare(facts: Facts, query: Query, now: datetime) -> Answer:
 def fitted(facts: Facts, query: Query, now: datetime) -> Answer:
     """Which parts were fitted (or bought) in a window."""
     states = ("bought", "ordered", "fitted") if "bought" in query.aspects else ("fitted",)
-    rows = [p for p in facts.records("parts") if p.state in states and (p.cost is not None or p.state != "fitted" or "bought" not in query.aspects)]
+    rows = [
+        p
+        for p in facts.records("parts")
+        if p.state in states and (p.cost is not None or p.state != "fitted" or "bought" not in query.aspects)
+    ]
     picked = chosen(facts, query, rows, now)
     if picked is None:
         return unknown_event(query)
@@ -145,11 +157,14 @@ def fitted(facts: Facts, query: Query, now: datetime) -> Answer:
         return Answer(spoken.sentence(f"No part is noted as {states[-1]} {lead}"), [], [], False)
     text = spoken.listed(f"{called(p)} ({spoken.day(p.at, now.date())})" for p in rows[-8:])
     more = f", and {len(rows) - 8} before" if len(rows) > 8 else ""
-    return Answer(spoken.sentence(f"{states[0].capitalize()} {lead}: {text}{more}".replace(" :", ":")), [], [p.id for p in rows])
+    return Answer(
+        spoken.sentence(f"{states[0].capitalize()} {lead}: {text}{more}".replace(" :", ":")), [], [p.id for p in rows]
+    )
 
 
 def _costs(facts: Facts, rows: Sequence[Any]) -> list[Any]:
-    """Parts with a price, one for each time money was paid: a price said again for the same part is not counted twice."""
+    """Parts with a price, one for each time money was paid: a price said again for the same part is not counted
+    twice."""
     wanted = {r.id for r in rows}
     out = []
     for life in lives(facts):
@@ -186,13 +201,26 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
             return cannot(spoken.sentence(f"No price was noted for {mine[-1].name}"), mine[-1].id)
         if about and len(costs) == 1:
             part = costs[0]
-            return Answer(spoken.sentence(f"{called(part)}: {spoken.money(part.cost, coin)}, {spoken.day(part.at, now.date())}"), [value(part.cost, coin)], [part.id])
+            return Answer(
+                spoken.sentence(f"{called(part)}: {spoken.money(part.cost, coin)}, {spoken.day(part.at, now.date())}"),
+                [value(part.cost, coin)],
+                [part.id],
+            )
         if about:
             total = sum(p.cost for p in costs)
             text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in costs[-7:])
-            return Answer(spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"), [value(total, coin), *(value(p.cost, coin) for p in costs[-7:])], [p.id for p in costs])
+            return Answer(
+                spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"),
+                [value(total, coin), *(value(p.cost, coin) for p in costs[-7:])],
+                [p.id for p in costs],
+            )
     costs = _costs(facts, inside)
-    everything = bool({"everything", "altogether", "truck", "total"} & set(query.all_words)) and not {"part", "parts", "bits", "spares"} & set(query.all_words)
+    everything = bool({"everything", "altogether", "truck", "total"} & set(query.all_words)) and not {
+        "part",
+        "parts",
+        "bits",
+        "spares",
+    } & set(query.all_words)
     if not costs:
         return cannot(spoken.sentence(f"No price of a part is noted {lead}"))
     total = sum(p.cost for p in costs)
@@ -201,7 +229,10 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
         said = f"{spoken.money(total, coin)} on parts {lead}: {text}"
     else:
         top = sorted(costs, key=lambda p: -p.cost)[:3]
-        said = f"{spoken.money(total, coin)} on {len(costs)} parts {lead}, the dearest {spoken.listed(f'{p.name} {spoken.money(p.cost, coin)}' for p in top)}"
+        said = (
+            f"{spoken.money(total, coin)} on {len(costs)} parts {lead}, the dearest "
+            f"{spoken.listed(f'{p.name} {spoken.money(p.cost, coin)}' for p in top)}"
+        )
     values = [value(total, coin)]
     if everything:
         fuel = chosen(facts, query, [f for f in facts.records("fills") if f.price_total is not None], now)
@@ -222,20 +253,38 @@ def cost_ahead(facts: Facts, query: Query, now: datetime) -> Answer:
     coin = facts.machine.currency
     if not rows:
         return Answer("Nothing is on the list to buy.", [], [])
-    known, unknown = [], []
+    known: list[tuple[Any, float]] = []
+    unknown: list[Any] = []
     for life in rows:
         part = life[-1]
         price = next((p.cost for p in reversed(life) if p.cost is not None), None)
         if price is None:
-            price = next((p.cost / (p.count or 1) * (part.count or 1) for p in reversed(facts.records("parts")) if p.cost is not None and same_part(p.name, part.name)), None)
-        (known if price is not None else unknown).append((part, price))
+            price = next(
+                (
+                    p.cost / (p.count or 1) * (part.count or 1)
+                    for p in reversed(facts.records("parts"))
+                    if p.cost is not None and same_part(p.name, part.name)
+                ),
+                None,
+            )
+        if price is None:
+            unknown.append(part)
+        else:
+            known.append((part, price))
     if not known:
-        return cannot(spoken.sentence(f"That can't be worked out: no price is noted for {spoken.listed(called(p) for p, _ in unknown)}"), *(p.id for p, _ in unknown))
+        return cannot(
+            spoken.sentence(
+                f"That can't be worked out: no price is noted for {spoken.listed(called(p) for p in unknown)}"
+            ),
+            *(p.id for p in unknown),
+        )
     total = sum(c for _, c in known)
     text = f"{spoken.money(total, coin)} for {spoken.listed(called(p) for p, _ in known)}, by the last prices noted"
     if unknown:
-        text += f"; no price for {spoken.listed(called(p) for p, _ in unknown)}"
-    return Answer(spoken.sentence(text), [value(total, coin)], [p.id for p, _ in (*known, *unknown)], False)
+        text += f"; no price for {spoken.listed(called(p) for p in unknown)}"
+    return Answer(
+        spoken.sentence(text), [value(total, coin)], [*(p.id for p, _ in known), *(p.id for p in unknown)], False
+    )
 
 
 def count(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -246,12 +295,20 @@ def count(facts: Facts, query: Query, now: datetime) -> Answer:
         from diary.assistant.answers_faults import is_open
 
         n = sum(1 for f in facts.records("faults") if is_open(f))
-        return Answer(f"{n} {'fault is' if n == 1 else 'faults are'} open.", [value(n, None)], [f.id for f in facts.records("faults") if is_open(f)])
+        return Answer(
+            f"{n} {'fault is' if n == 1 else 'faults are'} open.",
+            [value(n, None)],
+            [f.id for f in facts.records("faults") if is_open(f)],
+        )
     if {"fills", "fillups", "tanks", "tankfuls"} & words:
         picked = chosen(facts, query, facts.records("fills"), now)
         if picked is not None:
             n = len(picked[0])
-            return Answer(spoken.sentence(f"{n} {'fill' if n == 1 else 'fills'} {picked[1]}"), [value(n, None)], [f.id for f in picked[0]])
+            return Answer(
+                spoken.sentence(f"{n} {'fill' if n == 1 else 'fills'} {picked[1]}"),
+                [value(n, None)],
+                [f.id for f in picked[0]],
+            )
     if {"notes"} & words:
         n = len(facts.notes())
         return Answer(f"{n} notes.", [value(n, None)], [])
@@ -262,12 +319,34 @@ def count(facts: Facts, query: Query, now: datetime) -> Answer:
     rows, lead = picked
     if not rows:
         return cannot(spoken.sentence(f"No count is noted of {query.named or 'that'} {lead}"))
-    wanted = next((s for s, forms in {"fitted": ("fitted", "installed", "replaced", "changed", "through"), "ordered": ("ordered",), "bought": ("bought", "buy"), "needed": ("need",), "spare": ("spare", "spares")}.items() if words & set(forms)), None)
+    wanted = next(
+        (
+            s
+            for s, forms in {
+                "fitted": ("fitted", "installed", "replaced", "changed", "through"),
+                "ordered": ("ordered",),
+                "bought": ("bought", "buy"),
+                "needed": ("need",),
+                "spare": ("spare", "spares"),
+            }.items()
+            if words & set(forms)
+        ),
+        None,
+    )
     chosen_rows = [p for p in rows if wanted is None or p.state == wanted] or rows
     last = chosen_rows[-1]
     if wanted in ("fitted", "bought") and len(chosen_rows) > 1:
         n = sum(p.count or 1 for p in chosen_rows)
-        return Answer(spoken.sentence(f"{spoken.digits(n)} {last.name} {wanted} {lead}"), [value(n, None)], [p.id for p in chosen_rows], all(p.count for p in chosen_rows))
+        return Answer(
+            spoken.sentence(f"{spoken.digits(n)} {last.name} {wanted} {lead}"),
+            [value(n, None)],
+            [p.id for p in chosen_rows],
+            all(p.count for p in chosen_rows),
+        )
     if last.count is None:
         return cannot(spoken.sentence(f"How many {last.name} was not said"), last.id)
-    return Answer(spoken.sentence(f"{spoken.digits(last.count)} {last.name}, {last.state} on {spoken.day(last.at, now.date())}"), [value(last.count, None)], [last.id])
+    return Answer(
+        spoken.sentence(f"{spoken.digits(last.count)} {last.name}, {last.state} on {spoken.day(last.at, now.date())}"),
+        [value(last.count, None)],
+        [last.id],
+    )

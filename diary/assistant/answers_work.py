@@ -11,7 +11,17 @@ from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.answers_faults import is_open, name, values_in, watched
 from diary.assistant.answers_fuel import chosen, meter_at, unknown_event
 from diary.assistant.answers_fuel import when as when_point
-from diary.assistant.facts import Facts, acted, answers_table, best, digits_in, entity, fault_text, find_event, quote, verbs_of
+from diary.assistant.facts import (
+    Facts,
+    acted,
+    answers_table,
+    best,
+    digits_in,
+    entity,
+    fault_text,
+    quote,
+    verbs_of,
+)
 from diary.assistant.questions import Query
 from diary.assistant.words import content, is_stop, overlap, stem
 
@@ -20,7 +30,9 @@ SPANNERS = frozenset({"safety"})
 
 def generic(stems: Sequence[str]) -> bool:
     """Whether stems only say "bolts" or "nuts", whichever those are."""
-    plain = {stem(w) for phrase in answers_table("entity")["generic_fasteners"] for w in phrase.split()} - {stem("wheel")}
+    plain = {stem(w) for phrase in answers_table("entity")["generic_fasteners"] for w in phrase.split()} - {
+        stem("wheel")
+    }
     return bool(stems) and all(s in plain for s in stems)
 
 
@@ -59,8 +71,15 @@ def torque(facts: Facts, query: Query, now: datetime) -> Answer:
             note = "It was not said what it got; it should be "
             certain = False
     if "history" in query.aspects or (query.window.said and len({t.note for t in chosen_rows}) > 1):
-        steps = spoken.listed(f"{spoken.figure(t.value, t.unit)} on {spoken.day(t.at, now.date())}" for t in chosen_rows[-6:])
-        return Answer(spoken.sentence(f"{chosen_rows[-1].fastener}: {steps}"), [value(t.value, t.unit) for t in chosen_rows[-6:]], [t.id for t in chosen_rows], certain)
+        steps = spoken.listed(
+            f"{spoken.figure(t.value, t.unit)} on {spoken.day(t.at, now.date())}" for t in chosen_rows[-6:]
+        )
+        return Answer(
+            spoken.sentence(f"{chosen_rows[-1].fastener}: {steps}"),
+            [value(t.value, t.unit) for t in chosen_rows[-6:]],
+            [t.id for t in chosen_rows],
+            certain,
+        )
     newest: dict[str, Any] = {}
     for t in chosen_rows:
         newest[(t.fastener or "").lower()] = t
@@ -71,11 +90,22 @@ def torque(facts: Facts, query: Query, now: datetime) -> Answer:
     for t in rows[:4]:
         text = f"{t.fastener} {spoken.figure(t.value, t.unit)}"
         if t.role == "applied":
-            text += {True: " with threadlocker", False: ", no threadlocker", None: ", threadlocker not noted" if "locker" in query.aspects else ""}[t.threadlocker]
+            text += {
+                True: " with threadlocker",
+                False: ", no threadlocker",
+                None: ", threadlocker not noted" if "locker" in query.aspects else "",
+            }[t.threadlocker]
         parts.append(text)
     when = f", {spoken.day(rows[0].at, now.date())}" if len(rows) == 1 else ""
     text = f"{note}{'; '.join(parts)}{when}"
-    answer = Answer(spoken.sentence(text), [value(t.value, t.unit) for t in rows[:4]], [t.id for t in rows[:4]], certain, anchor=facts.moment(rows[0], rows[0].fastener or ""), subject=tuple(content(rows[0].fastener or "")))
+    answer = Answer(
+        spoken.sentence(text),
+        [value(t.value, t.unit) for t in rows[:4]],
+        [t.id for t in rows[:4]],
+        certain,
+        anchor=facts.moment(rows[0], rows[0].fastener or ""),
+        subject=tuple(content(rows[0].fastener or "")),
+    )
     if watched(" ".join(t.fastener or "" for t in rows[:4])):
         answer.answer += f" {answers_table('cautions')['torque']}"
         answer.caution = True
@@ -100,10 +130,17 @@ def _which(facts: Facts, names: list[str], about: Sequence[str], query: Query, n
     word = query.named or "bolts"
     options = names[-4:]
     choices = [(n, replace(query, about=tuple(n.split()), stems=tuple(content(n)))) for n in options]
-    return Answer(f"Which {word}: {spoken.listed(options, 'or')}?", [], [], False, asks={"for": f"which {word}", "about": options}, choices=choices)
+    return Answer(
+        f"Which {word}: {spoken.listed(options, 'or')}?",
+        [],
+        [],
+        False,
+        asks={"for": f"which {word}", "about": options},
+        choices=choices,
+    )
 
 
-# -- measures -------------------------------------------------------------------------------------------------------------------
+# -- measures --
 
 
 def quantities_of(tokens: Sequence[str]) -> list[str]:
@@ -137,9 +174,9 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     place_stems = {stem(f) for p in places for f in answers_table("places")[p]}
     things = [s for s in about if s not in place_stems]
     core = [s for s in things if s not in names] or things
-    matched = best(rows, things, lambda m: m.of, least=0.34) if things else list(rows)
+    matched = best(rows, things, lambda m: m.of, least=0.6) if things else list(rows)
     if core and core != things:
-        matched = best(rows, core, lambda m: m.of, least=0.34) or matched
+        matched = best(rows, core, lambda m: m.of, least=0.6) or matched
     if places:
         placed = [m for m in matched if _has_places(m.of or "", places)]
         matched = placed or matched
@@ -160,21 +197,33 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     if not matched:
         return _measure_in_words(facts, query, about, now, kinds)
     if "limit" in query.aspects:
-        limits = [m for m in matched if overlap(["minimum"], m.of) or overlap(["maximum"], m.of) or overlap(["limit"], m.of)]
-        others = [m for m in rows if m not in limits and overlap(core, m.of) >= 0.5 and m.quantity == (limits[-1].quantity if limits else m.quantity)]
+        limits = [
+            m for m in matched if overlap(["minimum"], m.of) or overlap(["maximum"], m.of) or overlap(["limit"], m.of)
+        ]
+        others = [
+            m
+            for m in rows
+            if m not in limits
+            and overlap(core, m.of) >= 0.5
+            and m.quantity == (limits[-1].quantity if limits else m.quantity)
+        ]
         matched = [*others[-2:], *limits[-2:]] if limits else matched
         if limits:
             return _list(facts, matched, query, now, "")
-    picked = _measures_in(facts, query, matched)
-    if picked is None:
+    window = _measures_in(facts, query, matched)
+    if window is None:
         return unknown_event(query)
-    inside, lead = picked
+    inside, lead = window
     if not inside:
         return _measure_in_words(facts, query, about, now, kinds, lead)
     w = query.window
     if w.kind == "around":
         return _list(facts, inside, query, now, lead)
-    if "history" in query.aspects or w.kind in ("before", "between", "at", "tanks") or (w.kind == "days" and w.start != w.end):
+    if (
+        "history" in query.aspects
+        or w.kind in ("before", "between", "at", "tanks")
+        or (w.kind == "days" and w.start != w.end)
+    ):
         return _list(facts, inside[-6:], query, now, lead)
     if w.kind == "since":
         first_note = inside[0].note
@@ -183,12 +232,11 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     latest = [m for m in inside if m.note == last_note]
     if set(query.all_words) & set(answers_table("entity")["right_one"]):
         # what should be there is told after what was found there
-        there = [m for m in rows if m.note == last_note and overlap(things, m.of) >= 0.45]
-        return _list(facts, sorted(there or latest, key=lambda m: m.span)[-1:], query, now, lead)
-    after = [m for m in latest if "after" in (m.of or "")]
+        beside = [m for m in rows if m.note == last_note and overlap(things, m.of) >= 0.45]
+        return _list(facts, sorted(beside or latest, key=lambda m: m.span)[-1:], query, now, lead)
     if not places and len({m.of for m in inside}) > len({m.of for m in latest}) and len(latest) < 4 and not things:
         latest = inside[-4:]
-    return _list(facts, latest if not after or len(latest) > 2 else latest, query, now, lead)
+    return _list(facts, latest, query, now, lead)
 
 
 def _measures_in(facts: Facts, query: Query, rows: list[Any]) -> tuple[list[Any], str] | None:
@@ -205,7 +253,9 @@ def _measures_in(facts: Facts, query: Query, rows: list[Any]) -> tuple[list[Any]
         tokens = [t for t in w.first.words if t not in ("it", "the", "was", "would", "did", "is")]
         stems = [stem(t) for t in tokens if not is_stop(t)]
         about = entity(query.stems)
-        near = best(faults, [*about, *stems], lambda f: fault_text(f) + (" not" if "not" in (f.what or "") else ""), least=0.5)
+        near = best(
+            faults, [*about, *stems], lambda f: fault_text(f) + (" not" if "not" in (f.what or "") else ""), least=0.5
+        )
         notes: set[str] = set()
         for fault in near:
             notes |= {n for n in (fault.opened_in_note, fault.came_back_in_note) if n}
@@ -229,22 +279,30 @@ def _list(facts: Facts, rows: Sequence[Any], query: Query, now: datetime, lead: 
         parts.append(text)
     tail = f", {spoken.day(rows[-1].at, now.date())}" if len(days) == 1 else ""
     return Answer(
-        spoken.sentence(f"{spoken.listed(parts)}{tail}"), [value(m.value, m.unit) for m in rows], [m.id for m in rows],
-        not any(m.approx for m in rows), anchor=facts.moment(rows[-1], rows[-1].of or ""), subject=tuple(content(rows[-1].of or "")),
-    )  # fmt: skip
+        spoken.sentence(f"{spoken.listed(parts)}{tail}"),
+        [value(m.value, m.unit) for m in rows],
+        [m.id for m in rows],
+        not any(m.approx for m in rows),
+        anchor=facts.moment(rows[-1], rows[-1].of or ""),
+        subject=tuple(content(rows[-1].of or "")),
+    )
 
 
-def _measure_in_words(facts: Facts, query: Query, about: Sequence[str], now: datetime, kinds: Sequence[str], lead: str = "") -> Answer:
+def _measure_in_words(
+    facts: Facts, query: Query, about: Sequence[str], now: datetime, kinds: Sequence[str], lead: str = ""
+) -> Answer:
     what = " ".join(kinds[:1]) or "reading"
     thing = query.named
-    return cannot(spoken.sentence(f"No {what} is noted{f' for {thing}' if thing else ''}{' ' + lead if lead else ''}"))
+    whose = f" for {thing}" if thing else ""
+    return cannot(spoken.sentence(f"No {what} is noted{whose} {lead}"))
 
 
-# -- work -----------------------------------------------------------------------------------------------------------------------
+# -- work --
 
 
 def _deeds(facts: Facts) -> list[tuple[str, Any]]:
-    """Everything done, as words and record, by time: work, parts fitted, torques given. One deed told twice in a note is one."""
+    """Everything done, as words and record, by time: work, parts fitted, torques given. One deed told twice in a note
+    is one."""
     found: list[tuple[str, Any]] = facts.kept("deeds", lambda: _all_deeds(facts))
     return found
 
@@ -293,7 +351,13 @@ def work_done(facts: Facts, query: Query, now: datetime) -> Answer:
     more = f"; and {len(rows) - len(shown)} before that" if len(rows) > len(shown) else ""
     day = f"{spoken.day(rows[0][1].at, now.date())}: " if not several else ""
     values = [value(r.value, r.unit) for _, r in shown if r.KIND == "torques"]
-    return Answer(spoken.sentence(f"{day}{text}{more}"), values, [r.id for _, r in rows], anchor=facts.moment(rows[-1][1]), subject=tuple(about))
+    return Answer(
+        spoken.sentence(f"{day}{text}{more}"),
+        values,
+        [r.id for _, r in rows],
+        anchor=facts.moment(rows[-1][1]),
+        subject=tuple(about),
+    )
 
 
 def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -303,7 +367,9 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
     about = entity(query.stems)
     verbs = verbs_of(query.all_words)
     verb_stems = {stem(f) for v in verbs for f in answers_table("verb_words")[v]} | {stem(f) for f in rows["fills"]}
-    things = [s for s in about if s not in verb_stems] or [s for s in about if s not in {stem(f) for f in rows["fills"]} and not verbs]
+    things = [s for s in about if s not in verb_stems] or [
+        s for s in about if s not in {stem(f) for f in rows["fills"]} and not verbs
+    ]
     fuel = bool(tokens & set(rows["fills"])) and not things
     found: list[tuple[Any, str]] = []
     if fuel:
@@ -312,7 +378,27 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
             fills = [f for f in fills if f.to_brim]
         found = [(f, f"filled {spoken.figure(f.volume, f.unit) if f.volume else ''}".strip()) for f in fills]
     else:
-        strict = [v for v in verbs if v != "fit" or tokens & {"change", "changed", "replace", "replaced", "fit", "fitted", "install", "installed", "new", "swap", "swapped", "renew", "renewed"}]
+        strict = [
+            v
+            for v in verbs
+            if v != "fit"
+            or tokens
+            & {
+                "change",
+                "changed",
+                "replace",
+                "replaced",
+                "fit",
+                "fitted",
+                "install",
+                "installed",
+                "new",
+                "swap",
+                "swapped",
+                "renew",
+                "renewed",
+            }
+        ]
         for text, record in _deeds(facts):
             share = overlap(things, text) if things else 1.0
             if share < 0.6:
@@ -329,7 +415,11 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
             found.append((record, text))
         if not found and tokens & set(rows["ordered"]) | tokens & set(rows["bought"]):
             states = ("ordered",) if tokens & set(rows["ordered"]) else ("bought", "ordered")
-            found = [(p, f"{p.state} {p.name}") for p in facts.records("parts") if p.state in states and overlap(things, p.name) >= 0.6]
+            found = [
+                (p, f"{p.state} {p.name}")
+                for p in facts.records("parts")
+                if p.state in states and overlap(things, p.name) >= 0.6
+            ]
         if found and things:
             top = max(overlap(things, t) for _, t in found)
             found = [(r, t) for r, t in found if overlap(things, t) >= top - 1e-9]
@@ -339,10 +429,16 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
         for note in facts.diary.search(" ".join(query.about), 3):
             if things and overlap(things, note.text) >= 0.99:
                 return Answer(
-                    f"It is not noted that this was done. It was spoken of on {spoken.day(note.at, now.date())}: {spoken.sentence(quote(note.text, things, 25))}",
-                    [], [], False, subject=tuple(things),
-                )  # fmt: skip
-        return cannot(spoken.sentence(f"No, it is not noted when that was last done{': ' + query.named if query.named else ''}"))
+                    f"It is not noted that this was done. It was spoken of on {spoken.day(note.at, now.date())}: "
+                    f"{spoken.sentence(quote(note.text, things, 25))}",
+                    [],
+                    [],
+                    False,
+                    subject=tuple(things),
+                )
+        return cannot(
+            spoken.sentence(f"No, it is not noted when that was last done{': ' + query.named if query.named else ''}")
+        )
     record, text = found[-1]
     moment = facts.moment(record, text)
     days = (now.date() - date.fromisoformat(record.at[:10])).days
@@ -356,7 +452,9 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
         unit = facts.machine.distance
         said += f" and {spoken.figure(done, unit)} ago"
         values.append(value(done, unit))
-    return Answer(spoken.sentence(f"{said}: {text}"), values, [record.id], anchor=moment, subject=tuple(things or about))
+    return Answer(
+        spoken.sentence(f"{said}: {text}"), values, [record.id], anchor=moment, subject=tuple(things or about)
+    )
 
 
 def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -364,7 +462,9 @@ def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
     about = entity(query.stems)
     verbs = verbs_of(query.all_words)
     tokens = set(query.all_words)
-    verb_stems = {stem(f) for v in verbs for f in answers_table("verb_words")[v]} | {stem(f) for f in answers_table("verb_kinds")["fills"]}
+    verb_stems = {stem(f) for v in verbs for f in answers_table("verb_words")[v]} | {
+        stem(f) for f in answers_table("verb_kinds")["fills"]
+    }
     things = [s for s in about if s not in verb_stems]
     rows: list[Any]
     if tokens & set(answers_table("verb_kinds")["fills"]) and not things:
@@ -378,8 +478,16 @@ def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
             faults = best(facts.records("faults"), things, fault_text, least=0.6)
             if faults:
                 times = [1 + sum(1 for e in f.events if e["event"] == "back") for f in faults]
-                return Answer(spoken.sentence(f"{name(faults[0])}: noted {sum(times)} {'time' if sum(times) == 1 else 'times'}"), [value(sum(times), "times")], [f.id for f in faults])
-            return cannot(spoken.sentence(f"Nothing of that is noted: {query.named}" if query.named else "Nothing of that is noted"))
+                return Answer(
+                    spoken.sentence(f"{name(faults[0])}: noted {sum(times)} {'time' if sum(times) == 1 else 'times'}"),
+                    [value(sum(times), "times")],
+                    [f.id for f in faults],
+                )
+            return cannot(
+                spoken.sentence(
+                    f"Nothing of that is noted: {query.named}" if query.named else "Nothing of that is noted"
+                )
+            )
         what = deeds[-1][0]
         by_note: dict[str, Any] = {}
         for _, r in deeds:
@@ -406,7 +514,7 @@ def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
     return Answer(spoken.sentence(text), values, [r.id for r in rows])
 
 
-# -- plans, checks ----------------------------------------------------------------------------------------------------------------
+# -- plans, checks --
 
 
 def plans(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -454,7 +562,13 @@ def plans(facts: Facts, query: Query, now: datetime) -> Answer:
         elif p.condition:
             text += f", {p.condition}"
         parts.append(text)
-    return Answer(spoken.sentence(f"{lead}: {'; '.join(parts)}"), [], [p.id for p in rows], anchor=facts.moment(rows[0]), subject=tuple(content(rows[0].what)))
+    return Answer(
+        spoken.sentence(f"{lead}: {'; '.join(parts)}"),
+        [],
+        [p.id for p in rows],
+        anchor=facts.moment(rows[0]),
+        subject=tuple(content(rows[0].what)),
+    )
 
 
 def _interval(facts: Facts, query: Query, about: Sequence[str], now: datetime) -> Answer | None:
@@ -464,12 +578,15 @@ def _interval(facts: Facts, query: Query, about: Sequence[str], now: datetime) -
     if not answer.values or answer.values[0]["unit"] != "times" or answer.values[0]["value"] < 2 or not steps:
         return None
     answer.certain = False
-    answer.answer = spoken.sentence(f"No interval was told for {query.named}; so far {answer.answer[0].lower()}{answer.answer[1:].rstrip('.')}")
+    answer.answer = spoken.sentence(
+        f"No interval was told for {query.named}; so far {answer.answer[0].lower()}{answer.answer[1:].rstrip('.')}"
+    )
     return answer
 
 
 def watch_list(facts: Facts, now: datetime) -> list[tuple[str, str, Any]]:
-    """What to look at before driving: (what, why, record). Open faults on brakes, steering, suspension and wheels; watched
+    """What to look at before driving: (what, why, record). Open faults on brakes, steering, suspension and wheels;
+    watched
     fasteners torqued and not rechecked since; checks that are planned."""
     rows: list[tuple[str, str, Any]] = []
     for fault in facts.records("faults"):
@@ -483,7 +600,11 @@ def watch_list(facts: Facts, now: datetime) -> list[tuple[str, str, Any]]:
     newest = facts.meters(exact=True)
     for t in latest.values():
         key = facts.moment(t).key
-        again = [c for c in checks if facts.moment(c).key > key and c.note != t.note and overlap(content(t.fastener or ""), c.component) >= 0.6]
+        again = [
+            c
+            for c in checks
+            if facts.moment(c).key > key and c.note != t.note and overlap(content(t.fastener or ""), c.component) >= 0.6
+        ]
         if again:
             continue
         days = (now - datetime.fromisoformat(t.at)).days
@@ -492,12 +613,24 @@ def watch_list(facts: Facts, now: datetime) -> list[tuple[str, str, Any]]:
         limit = 100 if facts.machine.distance == "mi" else 160
         if days > 45 or (gone is not None and gone > 3 * limit):
             continue
-        rows.append((str(t.fastener), f"torqued to {spoken.figure(t.value, t.unit)} on {spoken.day(t.at, now.date())}, not rechecked" if t.value else "tightened, not rechecked", t))
+        rows.append(
+            (
+                str(t.fastener),
+                f"torqued to {spoken.figure(t.value, t.unit)} on {spoken.day(t.at, now.date())}, not rechecked"
+                if t.value
+                else "tightened, not rechecked",
+                t,
+            )
+        )
     for p in facts.records("plans"):
-        if p.state == "open" and (verbs_of((p.what or "").lower().split()[:2]) == ["check"] or "check" in (p.what or "").lower().split()[:3]):
+        if p.state == "open" and (
+            verbs_of((p.what or "").lower().split()[:2]) == ["check"] or "check" in (p.what or "").lower().split()[:3]
+        ):
             if any(overlap(content(what), p.what) >= 0.6 for what, _, _ in rows):
                 continue
-            rows.append((p.what, "planned" + (f" for {spoken.day(p.due, now.date(), weekday=True)}" if p.due else ""), p))
+            rows.append(
+                (p.what, "planned" + (f" for {spoken.day(p.due, now.date(), weekday=True)}" if p.due else ""), p)
+            )
     return rows
 
 
@@ -514,7 +647,7 @@ def check_before(facts: Facts, query: Query, now: datetime) -> Answer:
     return Answer(f"{spoken.sentence('Check ' + text)} {caution}", [], [r.id for _, _, r in rows], caution=True)
 
 
-# -- words, shots, lessons -----------------------------------------------------------------------------------------------------------
+# -- words, shots, lessons --
 
 
 def said(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -550,12 +683,20 @@ def said(facts: Facts, query: Query, now: datetime) -> Answer:
     for kind in ("faults", "work", "parts", "measures", "torques"):
         ids += [r.id for n in shown for r in facts.of_note(kind, n.id) if overlap(about, _called(r)) >= 0.5]
     more = f"{len(notes) - len(shown)} earlier; " if len(notes) > len(shown) else ""
-    return Answer(spoken.sentence(more + "; ".join(parts)), values, ids, anchor=facts.note_moment(shown[-1].id), subject=tuple(about))
+    return Answer(
+        spoken.sentence(more + "; ".join(parts)),
+        values,
+        ids,
+        anchor=facts.note_moment(shown[-1].id),
+        subject=tuple(about),
+    )
 
 
 def _called(record: Any) -> str | None:
     """What a record speaks of, whatever its kind calls it."""
-    return next((getattr(record, f) for f in ("what", "component", "of", "fastener", "name") if getattr(record, f, None)), None)
+    return next(
+        (getattr(record, f) for f in ("what", "component", "of", "fastener", "name") if getattr(record, f, None)), None
+    )
 
 
 def notes_as_rows(notes: Sequence[Any]) -> list[Any]:
@@ -612,19 +753,25 @@ def changes(facts: Facts, query: Query, now: datetime) -> Answer:
     for entry in facts.diary.history(20):
         steps = [c for c in entry.changes if c.table == "records"]
         if entry.what in ("correction", "retraction", "undo", "redo") and steps:
-            return Answer(spoken.sentence(f"{entry.what.capitalize()}: {'; '.join(filter(None, map(_step, steps))) or 'nothing'}"), [], [c.row for c in steps])
+            return Answer(
+                spoken.sentence(
+                    f"{entry.what.capitalize()}: {'; '.join(filter(None, map(_step, steps))) or 'nothing'}"
+                ),
+                [],
+                [c.row for c in steps],
+            )
     return Answer("Nothing was changed.", [], [])
 
 
 def _step(change: Any) -> str:
-    before = change.before["data"] if change.before and change.before.get("live") else None
-    after = change.after["data"] if change.after and change.after.get("live") else None
+    before: dict[str, Any] | None = change.before["data"] if change.before and change.before.get("live") else None
+    after: dict[str, Any] | None = change.after["data"] if change.after and change.after.get("live") else None
     if before is None and after is None:
         return ""
-    if before is None:
+    if before is None and after is not None:
         return f"{label(after, change.after['kind'])} put in"
-    if after is None:
-        return f"{label(before, change.before['kind'])} taken out"
+    if after is None or before is None:
+        return f"{label(before or {}, change.before['kind'])} taken out"
     keys = [k for k in after if after[k] != before.get(k) and k not in ("origin", "events", "confidence", "span")]
     return "; ".join(f"{k.replace('_', ' ')} {_plain(before.get(k))} is now {_plain(after[k])}" for k in keys)
 
@@ -652,7 +799,11 @@ def missing(facts: Facts, query: Query, now: datetime) -> Answer:
     if not rows:
         return Answer("Nothing is missing.", [], [])
     text = "; ".join(str(g["data"].get("question") or g["wants"]) for g in rows[-5:])
-    return Answer(spoken.sentence(f"{len(rows)} open: {text}"), [value(len(rows), None)], [g["record"] for g in rows if g["record"]])
+    return Answer(
+        spoken.sentence(f"{len(rows)} open: {text}"),
+        [value(len(rows), None)],
+        [g["record"] for g in rows if g["record"]],
+    )
 
 
 def summary(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -665,5 +816,11 @@ def summary(facts: Facts, query: Query, now: datetime) -> Answer:
     parts = [f"{len(notes)} notes, {len(facts.records('work'))} jobs done"]
     if spans:
         parts.append(f"last tank {spoken.figure(spans[-1].value, spans[-1].unit)}")
-    parts.append(f"{len(open_rows)} open: {spoken.listed(name(f) for f in open_rows[:4])}" if open_rows else "no fault is open")
-    return Answer(spoken.sentence("; ".join(parts)), [value(spans[-1].value, spans[-1].unit, spans[-1].plus_minus)] if spans else [], [f.id for f in open_rows])
+    parts.append(
+        f"{len(open_rows)} open: {spoken.listed(name(f) for f in open_rows[:4])}" if open_rows else "no fault is open"
+    )
+    return Answer(
+        spoken.sentence("; ".join(parts)),
+        [value(spans[-1].value, spans[-1].unit, spans[-1].plus_minus)] if spans else [],
+        [f.id for f in open_rows],
+    )

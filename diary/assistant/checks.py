@@ -1,7 +1,8 @@
 """Is a value plausible? Doubtful values are kept as said, taken out of the record and asked about.
 
 Each machine is held against its own history first, then against wide bounds (data/checks.toml). A check gives `Doubt`s;
-`check_entry` acts on them for one note: the value leaves the record, a gap waits with the value as said, and one word or number
+`check_entry` acts on them for one note: the value leaves the record, a gap waits with the value as said, and one word
+or number
 settles it (see `gaps`).
 """
 
@@ -20,7 +21,8 @@ from diary.records.diary import Diary, Entry
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A value that does not fit. `wants` is what is asked for, `why` a sentence, `maybe` likelier values (a decimal point lost,
+    """A value that does not fit. `wants` is what is asked for, `why` a sentence, `maybe` likelier values (a decimal
+    point lost,
     digits swapped)."""
 
     record: Any
@@ -59,11 +61,19 @@ def past_of(diary: Diary, note: str) -> Past:
         return [r for r in facts.records(kind) if r.note != note]
 
     fills = others("fills")
-    return Past(diary, note, fills, others("readings"), others("torques"), tank_size(facts) if fills or facts.machine.tank else facts.machine.tank)
+    return Past(
+        diary,
+        note,
+        fills,
+        others("readings"),
+        others("torques"),
+        tank_size(facts) if fills or facts.machine.tank else facts.machine.tank,
+    )
 
 
 def lost_point(value: float, low: float, high: float) -> tuple[float, ...]:
-    """Values that `value` may have been before a decimal point was lost: those of a tenth, a hundredth that lie between."""
+    """Values that `value` may have been before a decimal point was lost: those of a tenth, a hundredth that lie
+    between."""
     return tuple(round(value / d, 4) for d in (10, 100, 1000) if low <= value / d <= high)
 
 
@@ -107,13 +117,29 @@ def check_fill(fill: Any, past: Past) -> list[Doubt]:
         each = fill.price_total / volume
         coin = fill.currency or machine.currency
         low, high = _t("price").get(coin, {}).get(unit, (0.0, 1e9))
-        usual = sorted(f.price_total / f.volume * LITRES[unit] / LITRES[f.unit or machine.volume] for f in past.fills if f.price_total and f.volume)
+        usual = sorted(
+            f.price_total / f.volume * LITRES[unit] / LITRES[f.unit or machine.volume]
+            for f in past.fills
+            if f.price_total and f.volume
+        )
         if usual:
             middle, ratio = usual[len(usual) // 2], _t("price")["ratio"]
             low, high = middle / ratio, middle * ratio
         if not low <= each <= high:
-            why = f"{spoken.money(fill.price_total, coin)} would be {spoken.money(each, coin)} a {spoken.unit_name(unit, 1)}."
-            found.append(Doubt(fill, "price_total", fill.price_total, "price_total", why, lost_point(fill.price_total, low * volume, high * volume)))
+            why = (
+                f"{spoken.money(fill.price_total, coin)} would be {spoken.money(each, coin)} "
+                f"a {spoken.unit_name(unit, 1)}."
+            )
+            found.append(
+                Doubt(
+                    fill,
+                    "price_total",
+                    fill.price_total,
+                    "price_total",
+                    why,
+                    lost_point(fill.price_total, low * volume, high * volume),
+                )
+            )
     return found
 
 
@@ -124,7 +150,16 @@ def check_reading(reading: Any, past: Past) -> list[Doubt]:
         return []
     if reading.meter == "trip":
         if value > rules["trip_most"]:
-            return [Doubt(reading, "value", value, "trip", f"{spoken.digits(value)} is a lot for a trip meter.", lost_point(value, 1, 2000))]
+            return [
+                Doubt(
+                    reading,
+                    "value",
+                    value,
+                    "trip",
+                    f"{spoken.digits(value)} is a lot for a trip meter.",
+                    lost_point(value, 1, 2000),
+                )
+            ]
         return []
     unit = reading.unit or ("h" if reading.meter == "hours" else past.diary.machine.distance)
     at = datetime.fromisoformat(reading.at)
@@ -138,15 +173,32 @@ def check_reading(reading: Any, past: Past) -> list[Doubt]:
         days = max(0.0, (at - datetime.fromisoformat(last.at)) / timedelta(days=1))
         most = last.value + rules.get(f"slack_{unit}", 300.0) + rules.get(f"{unit}_per_day", 1100.0) * days
         if value < last.value - 0.05:
-            why = f"{spoken.digits(value, 1)} is less than the {spoken.digits(last.value, 1)} of {spoken.day(last.at, at.date())}."
+            why = (
+                f"{spoken.digits(value, 1)} is less than the {spoken.digits(last.value, 1)} "
+                f"of {spoken.day(last.at, at.date())}."
+            )
             return [Doubt(reading, "value", value, wants, why, swapped_digits(value, last.value, most))]
         if value > most:
-            why = f"That puts the {name} {spoken.figure(value - last.value, unit)} past {spoken.day(last.at, at.date())}."
+            why = (
+                f"That puts the {name} {spoken.figure(value - last.value, unit)} past {spoken.day(last.at, at.date())}."
+            )
             maybe = (*lost_point(value, last.value, most), *swapped_digits(value, last.value, most))
             return [Doubt(reading, "value", value, "confirm", why, maybe)]
     if after and value > after[0].value + 0.05:
-        why = f"{spoken.digits(value, 1)} is more than the {spoken.digits(after[0].value, 1)} of {spoken.day(after[0].at, at.date())} after it."
-        return [Doubt(reading, "value", value, wants, why, swapped_digits(value, before[-1].value if before else 0, after[0].value))]
+        why = (
+            f"{spoken.digits(value, 1)} is more than the {spoken.digits(after[0].value, 1)} "
+            f"of {spoken.day(after[0].at, at.date())} after it."
+        )
+        return [
+            Doubt(
+                reading,
+                "value",
+                value,
+                wants,
+                why,
+                swapped_digits(value, before[-1].value if before else 0, after[0].value),
+            )
+        ]
     return []
 
 
@@ -154,7 +206,8 @@ _NM = {"N_m": 1.0, "ft_lb": 1.3558179483, "in_lb": 0.112984829}
 
 
 def check_torque(torque: Any, past: Past) -> list[Doubt]:
-    """A torque against the kind of fastener, and against what the same one got before (a mixed-up unit shows as 12 to 1)."""
+    """A torque against the kind of fastener, and against what the same one got before (a mixed-up unit shows as 12 to
+    1)."""
     if torque.value is None or torque.unit not in _NM:
         return []
     rules = _t("torque")
@@ -164,19 +217,41 @@ def check_torque(torque: Any, past: Past) -> list[Doubt]:
     wheel = any(w in name for w in ("lug", "wheel nut", "wheel bolt"))
     if wheel:
         high = rules["wheel_most"]
-    earlier = [t for t in past.torques if t.value and t.unit in _NM and (t.fastener or "").lower() == (torque.fastener or "").lower()]
+    earlier = [
+        t
+        for t in past.torques
+        if t.value and t.unit in _NM and (t.fastener or "").lower() == (torque.fastener or "").lower()
+    ]
     said = spoken.figure(torque.value, torque.unit)
     if earlier:
         last = earlier[-1]
         usual = last.value * _NM[last.unit]
         if nm > usual * rules["ratio"] or nm < usual / rules["ratio"]:
             why = f"{said} for the {torque.fastener}; last time it was {spoken.figure(last.value, last.unit)}."
-            return [Doubt(torque, "value", torque.value, "torque", why, lost_point(torque.value, usual / 2 / _NM[torque.unit], usual * 2 / _NM[torque.unit]))]
+            return [
+                Doubt(
+                    torque,
+                    "value",
+                    torque.value,
+                    "torque",
+                    why,
+                    lost_point(torque.value, usual / 2 / _NM[torque.unit], usual * 2 / _NM[torque.unit]),
+                )
+            ]
         if nm <= usual * rules["ratio"]:
             return []
     if not low <= nm <= high:
         why = f"{said} is {'a lot' if nm > high else 'very little'} for {torque.fastener or 'that'}."
-        return [Doubt(torque, "value", torque.value, "torque", why, lost_point(torque.value, low / _NM[torque.unit], high / _NM[torque.unit]))]
+        return [
+            Doubt(
+                torque,
+                "value",
+                torque.value,
+                "torque",
+                why,
+                lost_point(torque.value, low / _NM[torque.unit], high / _NM[torque.unit]),
+            )
+        ]
     return []
 
 
@@ -189,7 +264,13 @@ def check_measure(measure: Any, past: Past) -> list[Doubt]:
     if measure.value is None or rows is None:
         return []
     of = (measure.of or "").lower()
-    scale = _PSI.get(measure.unit, 1.0) if measure.quantity == "pressure" else 0.001 if measure.unit in ("mV", "mA") else 1.0
+    scale = (
+        _PSI.get(measure.unit, 1.0)
+        if measure.quantity == "pressure"
+        else 0.001
+        if measure.unit in ("mV", "mA")
+        else 1.0
+    )
     value = measure.value * scale
     if measure.quantity == "temperature" and measure.unit == "degC":
         value = measure.value * 9 / 5 + 32
@@ -204,14 +285,27 @@ def check_measure(measure: Any, past: Past) -> list[Doubt]:
         if any(w in of for w in twelve["words"]):
             from diary.assistant.answers import facts_of
 
-            seen = [m.value for m in facts_of(past.diary).records("measures") if m.quantity == "voltage" and m.note != past.note and m.value]
+            seen = [
+                m.value
+                for m in facts_of(past.diary).records("measures")
+                if m.quantity == "voltage" and m.note != past.note and m.value
+            ]
             if not any(v > twelve["seen"][1] for v in seen):
                 high = twelve["most"]
     if low <= value <= high:
         return []
     thing = f" for {measure.of}" if measure.of else ""
     why = f"{spoken.figure(measure.value, measure.unit)}{thing} does not sound right."
-    return [Doubt(measure, "value", measure.value, measure.quantity, why, lost_point(measure.value, (low + 1e-9) / scale, high / scale))]
+    return [
+        Doubt(
+            measure,
+            "value",
+            measure.value,
+            measure.quantity,
+            why,
+            lost_point(measure.value, (low + 1e-9) / scale, high / scale),
+        )
+    ]
 
 
 _CHECKS = {"fills": check_fill, "readings": check_reading, "torques": check_torque, "measures": check_measure}
@@ -249,11 +343,14 @@ def unlikely_tank(diary: Diary, note: str) -> str | None:
 
 def ask_for(wants: str, **words: Any) -> str:
     """The question for a gap, short enough to be spoken."""
-    return str(_t("ask")[wants]).format_map({k: "" if v is None else v for k, v in {"why": "", **words}.items()}).strip()
+    return (
+        str(_t("ask")[wants]).format_map({k: "" if v is None else v for k, v in {"why": "", **words}.items()}).strip()
+    )
 
 
 def check_entry(diary: Diary, entry: Entry) -> list[dict[str, Any]]:
-    """Check what one note wrote, take out what does not fit, and open the questions. Returns the gaps, most pressing first.
+    """Check what one note wrote, take out what does not fit, and open the questions. Returns the gaps, most pressing
+    first.
 
     What is taken out and asked belongs to the note: undoing the note undoes it.
     """
@@ -269,7 +366,11 @@ def check_entry(diary: Diary, entry: Entry) -> list[dict[str, Any]]:
     for doubt in doubts(diary, entry.written, note):
         record = doubt.record
         unit = getattr(record, "unit", None)
-        fields = {k: v for k, v in as_row(record).items() if k not in ("id", "note", "at", "span", "seconds", "confidence", "origin", "events")}
+        fields = {
+            k: v
+            for k, v in as_row(record).items()
+            if k not in ("id", "note", "at", "span", "seconds", "confidence", "origin", "events")
+        }
         whole = record.KIND != "fills"
         with diary.together("gap", None):
             if whole:
@@ -279,20 +380,45 @@ def check_entry(diary: Diary, entry: Entry) -> list[dict[str, Any]]:
                 removed.add(record.id)
             else:
                 diary.correct(record.id, {doubt.field: None}, what="gap")
-        question = ask_for(doubt.wants, why=doubt.why, unit=spoken.unit_name(unit or diary.machine.volume), value=doubt.value)
+        question = ask_for(
+            doubt.wants, why=doubt.why, unit=spoken.unit_name(unit or diary.machine.volume), value=doubt.value
+        )
         opened.append(
             diary.open_gap(
-                doubt.wants, note=note, record=None if whole else record.id, reason="doubt", about=doubt.value, kind=record.KIND,
-                field=doubt.field, fields=fields, unit=unit, question=question, why=doubt.why, maybe=list(doubt.maybe), at=record.at,
+                doubt.wants,
+                note=note,
+                record=None if whole else record.id,
+                reason="doubt",
+                about=doubt.value,
+                kind=record.KIND,
+                field=doubt.field,
+                fields=fields,
+                unit=unit,
+                question=question,
+                why=doubt.why,
+                maybe=list(doubt.maybe),
+                at=record.at,
                 fill=_fill_of(diary, record) if record.KIND == "readings" else None,
             )
-        )  # fmt: skip
+        )
     left = [r for r in entry.written if r.id not in removed]
-    opened += gaps.open_missing(diary, entry, left, {g["data"]["field"] for g in opened if g["data"]["kind"] == "fills"}, opened)
+    opened += gaps.open_missing(
+        diary, entry, left, {g["data"]["field"] for g in opened if g["data"]["kind"] == "fills"}, opened
+    )
     if not opened and any(r.KIND == "fills" for r in left):
         strange = unlikely_tank(diary, note)
         if strange:
-            opened.append(diary.open_gap("confirm", note=note, reason="economy", question=ask_for("confirm", why=strange), about=None, kind="economy", field=None))
+            opened.append(
+                diary.open_gap(
+                    "confirm",
+                    note=note,
+                    reason="economy",
+                    question=ask_for("confirm", why=strange),
+                    about=None,
+                    kind="economy",
+                    field=None,
+                )
+            )
     return opened
 
 

@@ -1,7 +1,10 @@
-"""A conversation about one machine: each turn is a note, a correction, a question, an undo, a yes or no, a command or chatter.
+"""A conversation about one machine: each turn is a note, a correction, a question, an undo, a yes or no, a command or
+chatter.
 
-`Conversation(diary).turn(text)` is one step. Notes are kept first, then read and checked; the reply says back what was written
-down, and asks at most one thing. Everything that changes a record is one entry of the history, so one "undo" takes it back.
+`Conversation(diary).turn(text)` is one step. Notes are kept first, then read and checked; the reply says back what
+was written
+down, and asks at most one thing. Everything that changes a record is one entry of the history, so one "undo" takes it
+back.
 """
 
 from __future__ import annotations
@@ -24,7 +27,8 @@ from diary.records.kinds import as_row
 
 @dataclass(slots=True)
 class Turn:
-    """One turn: what was said, what it was taken for, what is said back, what is asked, what was written and what is gone.
+    """One turn: what was said, what it was taken for, what is said back, what is asked, what was written and what is
+    gone.
 
     `restored` and `removed` say what an undo or redo touched. `listening` and `speaking` are the states after the turn.
     """
@@ -70,7 +74,7 @@ class Conversation:
         self._last_kind = ""
         self._last_reply = ""
 
-    # -- one turn -------------------------------------------------------------------------------------------------------------
+    # -- one turn --
 
     def turn(self, text: str, at: datetime | None = None) -> Turn:
         """Take one turn of talk and say what came of it."""
@@ -100,7 +104,7 @@ class Conversation:
         command = turns.command(text, self.listening, self._pause)
         if not self.listening and command is None:
             return Turn(text, "chatter")
-        if command is not None and not (command.name == "pause" and False):
+        if command is not None:
             return self._command(text, command, at)
         waiting = self._waiting()
         if self._choice is not None:
@@ -111,7 +115,9 @@ class Conversation:
             settled = self._settle(text, waiting, at)
             if settled is not None:
                 return settled
-        asks = turns.is_question(text, self._last_kind == "question" or (self._answer is not None and len(words(text)) <= 3))
+        asks = turns.is_question(
+            text, self._last_kind == "question" or (self._answer is not None and len(words(text)) <= 3)
+        )
         if not asks and corrections.looks(text, bool(self._recent)):
             corrected = self._correct(text, at)
             if corrected is not None:
@@ -146,7 +152,7 @@ class Conversation:
         number = len(self.diary.history(1)) and self.diary.history(1)[0].id
         return hashlib.sha256(f"{at.isoformat()}\n{kind}\n{number}\n{text}".encode()).hexdigest()
 
-    # -- commands -------------------------------------------------------------------------------------------------------------
+    # -- commands --
 
     def _command(self, text: str, command: turns.Command, at: datetime) -> Turn:
         if command.name == "pause":
@@ -176,15 +182,28 @@ class Conversation:
             if notes:
                 rows = self._of_note(notes[-1].id)
         said = self._told(rows) if rows else (self._last_reply or "Nothing is written yet.")
-        return Turn(text, "command", spoken.sentence(said), answer=Answer(spoken.sentence(said), self._values(rows), [r.id for r in rows]))
+        return Turn(
+            text,
+            "command",
+            spoken.sentence(said),
+            answer=Answer(spoken.sentence(said), self._values(rows), [r.id for r in rows]),
+        )
 
     def _of_note(self, note: str) -> list[Any]:
         facts = facts_of(self.diary)
-        return [r for kind in ("fills", "readings", "torques", "measures", "parts", "faults", "work", "plans", "lessons") for r in facts.of_note(kind, note)]
+        return [
+            r
+            for kind in ("fills", "readings", "torques", "measures", "parts", "faults", "work", "plans", "lessons")
+            for r in facts.of_note(kind, note)
+        ]
 
     @staticmethod
     def _values(rows: Sequence[Any]) -> list[dict[str, Any]]:
-        return [{"value": r.value, "unit": getattr(r, "unit", None), "plus_minus": None} for r in rows if getattr(r, "value", None) is not None]
+        return [
+            {"value": r.value, "unit": getattr(r, "unit", None), "plus_minus": None}
+            for r in rows
+            if getattr(r, "value", None) is not None
+        ]
 
     def _undo(self, text: str, n: int) -> Turn:
         taken = self.diary.undo(n)
@@ -219,19 +238,33 @@ class Conversation:
         self._recent = [r.id for r in rows]
         what = "correction" if back[0].what == "correction" else "note"
         restored = f"last {len(back)} {what}s" if len(back) > 1 else f"last {what}"
-        return Turn(text, "command", spoken.sentence(f"Put back: {self._told(rows) or 'done'}"), None, rows, gone, restored=restored)
+        return Turn(
+            text,
+            "command",
+            spoken.sentence(f"Put back: {self._told(rows) or 'done'}"),
+            None,
+            rows,
+            gone,
+            restored=restored,
+        )
 
     def _delete(self, text: str, kind: str) -> Turn:
         rows = facts_of(self.diary).records(kind)
         if not rows:
             return Turn(text, "command", f"There is no {kind.rstrip('s')} to delete.")
         last = rows[-1]
-        about = {k: v for k, v in as_row(last).items() if v is not None and k in ("volume", "odometer", "trip", "value", "fastener", "name", "what", "component")}
+        about = {
+            k: v
+            for k, v in as_row(last).items()
+            if v is not None and k in ("volume", "odometer", "trip", "value", "fastener", "name", "what", "component")
+        }
         self._choice = _Choice("confirm", [about], [("yes", last.id)], "delete")
         asks = {"for": "confirm", "about": about}
-        return Turn(text, "command", f"Delete the {self._told([last])}, {spoken.day(last.at, self.diary.now().date())}?", asks)
+        return Turn(
+            text, "command", f"Delete the {self._told([last])}, {spoken.day(last.at, self.diary.now().date())}?", asks
+        )
 
-    # -- notes ------------------------------------------------------------------------------------------------------------------
+    # -- notes --
 
     def _note(self, text: str, at: datetime) -> Turn:
         entry = self.diary.add_note(text, at, digest=self._digest(text, at, "note"))
@@ -247,7 +280,9 @@ class Conversation:
             return Turn(text, "chatter", "")
         self._recent = [r.id for r in written]
         self._recent_note = entry.note.id if entry.note else None
-        made = Turn(text, "note", spoken.sentence(self._told(written)) if written else "", None, written, list(entry.gone))
+        made = Turn(
+            text, "note", spoken.sentence(self._told(written)) if written else "", None, written, list(entry.gone)
+        )
         return self._with_gap(made, still)
 
     def _continued(self, text: str, note: str) -> list[Any]:
@@ -262,9 +297,11 @@ class Conversation:
             return []
         tail = text[numbers[0].end :].strip()
         fields = {
-            "quantity": last.quantity, "value": numbers[0].value, "unit": last.unit,
+            "quantity": last.quantity,
+            "value": numbers[0].value,
+            "unit": last.unit,
             "of": f"{(last.of or last.quantity).split(',')[0]}, {tail}" if tail else last.of,
-        }  # fmt: skip
+        }
         entry = self.diary.add_record("measures", fields, note=note, what="gap")
         return self._live([r.id for r in entry.written])
 
@@ -285,20 +322,29 @@ class Conversation:
 
     def _auto_settle(self, entry: Entry) -> None:
         """Settle what waited for a thing that this note now tells ("those yoke bolts were seventy five")."""
+        torques: list[Any] = [t for t in entry.written if t.KIND == "torques"]
         for gap in self.diary.gaps():
             data = gap["data"]
-            if gap["note"] == (entry.note.id if entry.note else None):
+            own = gap["note"] == (entry.note.id if entry.note else None)
+            if own or gap["wants"] != "torque" or data.get("reason") != "missing":
                 continue
-            if gap["wants"] == "torque" and data.get("reason") == "missing":
-                thing = content(str(data["fields"]["fastener"]))
-                for t in entry.written:
-                    if t.KIND == "torques" and t.fastener and (overlap(content(t.fastener), " ".join([str(data["fields"]["fastener"])])) >= 0.99 or overlap(thing, t.fastener) >= 0.99):
-                        if len(content(t.fastener)) < len(thing):
-                            self.diary.correct(t.id, {"fastener": data["fields"]["fastener"]}, what="gap")
-                        self.diary.settle_gap(gap["id"])
-                        if self._gap == gap["id"]:
-                            self._gap = None
-                        break
+            asked = str(data["fields"]["fastener"])
+            told_now = next(
+                (
+                    t
+                    for t in torques
+                    if t.fastener
+                    and max(overlap(content(t.fastener), asked), overlap(content(asked), t.fastener)) >= 0.99
+                ),
+                None,
+            )
+            if told_now is None:
+                continue
+            if len(content(told_now.fastener)) < len(content(asked)):
+                self.diary.correct(told_now.id, {"fastener": asked}, what="gap")
+            self.diary.settle_gap(gap["id"])
+            if self._gap == gap["id"]:
+                self._gap = None
 
     def _with_gap(self, made: Turn, opened: list[dict[str, Any]]) -> Turn:
         """Ask the most pressing of the open questions of this turn, one only."""
@@ -310,13 +356,20 @@ class Conversation:
         data = gap["data"]
         if data.get("reason") == "which":
             names = data["about"]
-            self._choice = _Choice(gap["wants"], names, list(zip(names, data["choices"], strict=True)), "fault", gap["id"], {"event": data["event"], "fields": data["fields"], "kind": data["kind"]})
+            self._choice = _Choice(
+                gap["wants"],
+                names,
+                list(zip(names, data["choices"], strict=True)),
+                "fault",
+                gap["id"],
+                {"event": data["event"], "fields": data["fields"], "kind": data["kind"]},
+            )
             self._gap = None
         made.asks = {"for": gap["wants"], "about": data.get("about")}
         made.reply = f"{made.reply} {data['question']}".strip()
         return made
 
-    # -- answers to what was asked ------------------------------------------------------------------------------------------------
+    # -- answers to what was asked --
 
     def _waiting(self) -> dict[str, Any] | None:
         rows = self.diary.gaps()
@@ -341,7 +394,13 @@ class Conversation:
             self.diary.settle_gap(gap["id"], "dropped")
             return self._next(Turn(text, "deny", "All right, left open."), gap)
         number = self._number(text, gap)
-        if answer and answer[0] == "yes" and data.get("about") is not None and number is None and isinstance(data["about"], int | float):
+        if (
+            answer
+            and answer[0] == "yes"
+            and data.get("about") is not None
+            and number is None
+            and isinstance(data["about"], int | float)
+        ):
             rest = text[words(text)[answer[1] - 1].end :].strip() if answer[1] else ""
             rest = _after_yes(rest)
             made = self._fill_gap(text, gap, float(data["about"]), at, "confirm")
@@ -360,7 +419,9 @@ class Conversation:
         if gap["wants"] == "fastener" and number is None and len(tokens) <= 6 and not turns.is_question(text):
             name = " ".join(t for t in tokens if t not in ("the", "on", "it", "was", "for"))
             with self.diary.together("correction"):
-                kept = self.diary.add_note(text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")).note
+                kept = self.diary.add_note(
+                    text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")
+                ).note
                 self.diary.correct(gap["record"], {"fastener": name}, note=kept.id if kept else None)
                 self.diary.settle_gap(gap["id"])
             self._gap = None
@@ -369,8 +430,17 @@ class Conversation:
         if number is not None and gap["wants"] != "fastener":
             return self._fill_gap(text, gap, number, at, "note")
         if answer and answer[0] == "no" and answer[1] >= len(tokens) - 1:
-            question = f"What was it, then? {data['question'].split('. ')[-1]}" if False else "What was it, then?"
-            return self._turn_kept(text, at, Turn(text, "deny", question, {"for": gap["wants"] if gap["wants"] != "confirm" else _meter(gap), "about": data.get("about")}))
+            question = "What was it, then?"
+            return self._turn_kept(
+                text,
+                at,
+                Turn(
+                    text,
+                    "deny",
+                    question,
+                    {"for": gap["wants"] if gap["wants"] != "confirm" else _meter(gap), "about": data.get("about")},
+                ),
+            )
         return None
 
     def _number(self, text: str, gap: dict[str, Any]) -> float | None:
@@ -392,16 +462,34 @@ class Conversation:
         last = numbers[-1]
         left = [w.text for w in words(text) if not any(n.start <= w.start < n.end for n in shown)]
         quantities = read_quantities(clean, locale=self.diary.machine.locale, meters=meters)
-        units = [w.text for w in words(text) for q in quantities if q.start <= w.start < q.end and not any(n.start <= w.start < n.end for n in shown)]
+        units = [
+            w.text
+            for w in words(text)
+            for q in quantities
+            if q.start <= w.start < q.end and not any(n.start <= w.start < n.end for n in shown)
+        ]
         data = gap["data"]
-        known = set(table("turns")["correct_fillers"]) | set(table("turns")["openers"]) | set(table("turns")["answer_words"]) | set(units)
-        thing = {w for w in " ".join(str(v) for v in (data.get("fields") or {}).values() if isinstance(v, str)).lower().split()}
+        known = (
+            set(table("turns")["correct_fillers"])
+            | set(table("turns")["openers"])
+            | set(table("turns")["answer_words"])
+            | set(units)
+        )
+        thing = {
+            w
+            for w in " ".join(str(v) for v in (data.get("fields") or {}).values() if isinstance(v, str)).lower().split()
+        }
         other = [t for t in left if t not in known and t not in thing]
         if len(other) > 1:
             return None
         framed = read_numbers(f"{frame[0]} {clean[last.start : last.end]} {frame[1]}".strip(), meters=meters)
         value = framed[0].value if len(framed) == 1 else last.value
-        if quantities and data.get("unit") and quantities[-1].unit != data["unit"] and quantities[-1].dimension != "money":
+        if (
+            quantities
+            and data.get("unit")
+            and quantities[-1].unit != data["unit"]
+            and quantities[-1].dimension != "money"
+        ):
             from diary.units import convert, dimension
 
             if dimension(data["unit"]) == quantities[-1].dimension:
@@ -411,24 +499,30 @@ class Conversation:
         return float(value)
 
     def _fill_gap(self, text: str, gap: dict[str, Any], value: float, at: datetime, kind: str) -> Turn:
-        """Write the answered value where it belongs; a value that does not fit either is asked again, unless it is said again."""
+        """Write the answered value where it belongs; a value that does not fit either is asked again, unless it is
+        said again."""
         data = gap["data"]
         if kind == "note" and data.get("about") != value:
             again = self._still_doubtful(gap, value)
             if again is not None:
-                # the figure does not fit what was asked: it may correct another one ("no, make that twenty three point one")
+                # the figure does not fit what was asked: it may correct another one ("no, make that twenty three
+                # point one")
                 if corrections.looks(text, True) and (corrected := self._correct(text, at, gap)) is not None:
                     return corrected
                 self._turn_kept(text, at, Turn(text, "deny"))
                 return Turn(text, "note", again, {"for": gap["wants"], "about": value})
         ids: list[str] = []
         with self.diary.together("correction") as entry:
-            kept = self.diary.add_note(text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")).note
+            kept = self.diary.add_note(
+                text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")
+            ).note
             note = kept.id if kept else None
             if gap["record"] and data["kind"] == "fills":
                 self.diary.correct(gap["record"], {data["field"]: value}, note=note)
                 ids.append(gap["record"])
-            elif data["kind"] == "readings" and data.get("fill") and data["fields"].get("meter") in ("odometer", "trip"):
+            elif (
+                data["kind"] == "readings" and data.get("fill") and data["fields"].get("meter") in ("odometer", "trip")
+            ):
                 self.diary.correct(data["fill"], {data["fields"]["meter"]: value}, note=note)
                 ids.append(data["fill"])
             else:
@@ -457,11 +551,17 @@ class Conversation:
             record.at, record.note = data.get("at") or self.diary.now().isoformat(timespec="seconds"), gap["note"] or ""
         record.origin = "read"
         found = [d for d in checks.doubts(self.diary, [record], gap["note"] or "") if d.field == data["field"]]
-        return checks.ask_for(found[0].wants, why=found[0].why, unit=spoken.unit_name(data.get("unit") or ""), value=value) if found else None
+        return (
+            checks.ask_for(found[0].wants, why=found[0].why, unit=spoken.unit_name(data.get("unit") or ""), value=value)
+            if found
+            else None
+        )
 
     def _next(self, made: Turn, gap: dict[str, Any]) -> Turn:
         """After an answer: the next thing the same note lacks, if any."""
-        rest = [g for g in self.diary.gaps() if g["note"] == gap["note"] and g["id"] != gap["id"]] if gap["note"] else []
+        rest = (
+            [g for g in self.diary.gaps() if g["note"] == gap["note"] and g["id"] != gap["id"]] if gap["note"] else []
+        )
         return self._with_gap(made, rest)
 
     def _chosen(self, text: str, at: datetime) -> Turn | None:
@@ -486,7 +586,7 @@ class Conversation:
                 self._choice = None
                 return Turn(text, "deny", "All right.")
             return None
-        name, target = choice.options[picked]
+        _, target = choice.options[picked]
         self._choice = None
         if choice.act == "query":
             facts = facts_of(self.diary)
@@ -498,16 +598,20 @@ class Conversation:
             record, changes = target
             return self._apply(text, Proposal([(record, changes)]), at, "confirm")
         with self.diary.together("correction"):
-            kept = self.diary.add_note(text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")).note
+            kept = self.diary.add_note(
+                text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")
+            ).note
             assert kept is not None
-            self.diary.add_event(target, choice.extra["event"] or "worked", note=choice.extra.get("note") or kept.id, fields={})
+            self.diary.add_event(
+                target, choice.extra["event"] or "worked", note=choice.extra.get("note") or kept.id, fields={}
+            )
             if choice.gap:
                 self.diary.settle_gap(choice.gap)
         rows = self._live([target])
         self._recent = [target]
         return Turn(text, "confirm", spoken.sentence(self._told(rows)), None, rows)
 
-    # -- corrections ----------------------------------------------------------------------------------------------------------------
+    # -- corrections --
 
     def _correct(self, text: str, at: datetime, asked: dict[str, Any] | None = None) -> Turn | None:
         """Take the turn as a correction; `asked` is a question that goes on waiting."""
@@ -521,15 +625,27 @@ class Conversation:
             options = [(f"{gaps.spoken_name(r)} {spoken.day(r.at)}", (r, c)) for r, c in proposal.choices]
             self._choice = _Choice(proposal.wants, proposal.about, options, "correct")
             self._gap = None
-            told = spoken.listed([f"{spoken.digits(a, 1)} at {r.at[11:16]}" if isinstance(a, float) else str(a) for a, (r, _) in zip(proposal.about, proposal.choices, strict=True)], "or")
-            return self._turn_kept(text, at, Turn(text, "correction", f"Which one: {told}?", {"for": proposal.wants, "about": proposal.about}))
+            told = spoken.listed(
+                [
+                    f"{spoken.digits(a, 1)} at {r.at[11:16]}" if isinstance(a, float) else str(a)
+                    for a, (r, _) in zip(proposal.about, proposal.choices, strict=True)
+                ],
+                "or",
+            )
+            return self._turn_kept(
+                text,
+                at,
+                Turn(text, "correction", f"Which one: {told}?", {"for": proposal.wants, "about": proposal.about}),
+            )
         return self._apply(text, proposal, at, "correction")
 
     def _apply(self, text: str, proposal: Proposal, at: datetime, kind: str) -> Turn:
         """Make the changes of a correction, as one entry."""
         before = {r.id: r for r, _ in proposal.changes}
         with self.diary.together("correction") as entry:
-            kept = self.diary.add_note(text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")).note
+            kept = self.diary.add_note(
+                text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")
+            ).note
             for record, changes in proposal.changes:
                 self.diary.correct(record.id, changes, note=kept.id if kept else None)
         ids = list(before)
@@ -549,7 +665,7 @@ class Conversation:
         gone = [r for i, r in before.items()]
         return Turn(text, kind, spoken.sentence("; ".join(dict.fromkeys(said))), None, rows, gone)
 
-    # -- questions --------------------------------------------------------------------------------------------------------------------
+    # -- questions --
 
     def _ask(self, text: str, at: datetime) -> Turn:
         rows = self._live(self._recent)
@@ -566,7 +682,7 @@ class Conversation:
             self._gap = None
         return made
 
-    # -- words ------------------------------------------------------------------------------------------------------------------------
+    # -- words --
 
     def _told(self, rows: Sequence[Any]) -> str:
         """What was written down, said back in one breath."""
@@ -577,7 +693,9 @@ class Conversation:
         held = {(r.note, m, getattr(r, m)) for r in fills for m in ("odometer", "trip")}
         torqued = [content(r.fastener or "") for r in rows if r.KIND == "torques"]
         for record in rows:
-            if record.KIND == "fills" or (record.KIND == "readings" and (record.note, record.meter, record.value) in held):
+            if record.KIND == "fills" or (
+                record.KIND == "readings" and (record.note, record.meter, record.value) in held
+            ):
                 continue
             if record.KIND == "work" and any(set(c) & set(content(record.component or "")) for c in torqued):
                 continue
@@ -622,13 +740,25 @@ def told(record: Any) -> str:
     """One record said back."""
     if record.KIND == "readings":
         name = {"hours": "hour meter"}.get(record.meter, record.meter)
-        return f"{name} {'about ' if record.approx else ''}{spoken.digits(record.value, 1)}" if record.value is not None else ""
+        return (
+            f"{name} {'about ' if record.approx else ''}{spoken.digits(record.value, 1)}"
+            if record.value is not None
+            else ""
+        )
     if record.KIND == "torques":
         lock = {True: ", threadlocker", False: ", no threadlocker", None: ""}[record.threadlocker]
         should = " should be" if record.role == "target" else ""
-        return f"{record.fastener or 'fastener'}{should} {spoken.figure(record.value, record.unit)}{lock}" if record.value is not None else ""
+        return (
+            f"{record.fastener or 'fastener'}{should} {spoken.figure(record.value, record.unit)}{lock}"
+            if record.value is not None
+            else ""
+        )
     if record.KIND == "measures":
-        return f"{record.of or record.quantity} {spoken.figure(record.value, record.unit)}" if record.value is not None else ""
+        return (
+            f"{record.of or record.quantity} {spoken.figure(record.value, record.unit)}"
+            if record.value is not None
+            else ""
+        )
     if record.KIND == "parts":
         count = f"{spoken.digits(record.count)} " if record.count and record.count != 1 else ""
         cost = f", {spoken.money(record.cost, record.currency or 'USD')}" if record.cost is not None else ""
@@ -636,7 +766,15 @@ def told(record: Any) -> str:
     if record.KIND == "faults":
         from diary.assistant.answers_faults import name
 
-        state = {"found": "fault", "suspected": "suspected", "waiting": "waiting", "fixed": "fixed", "proven": "proven", "ruled_out": "ruled out", "back": "back"}
+        state = {
+            "found": "fault",
+            "suspected": "suspected",
+            "waiting": "waiting",
+            "fixed": "fixed",
+            "proven": "proven",
+            "ruled_out": "ruled out",
+            "back": "back",
+        }
         return f"{state.get(record.state, record.state)}: {name(record)}"
     if record.KIND == "work":
         return f"{record.action} {record.component or ''}".strip()
@@ -660,7 +798,9 @@ def _changed(record: Any, name: str, value: Any) -> str:
     unit = getattr(record, "unit", None)
     if name in ("value", "volume") and isinstance(value, int | float):
         before = f"{spoken.figure(old, unit)} is now " if old is not None else ""
-        what = getattr(record, "fastener", None) or getattr(record, "of", None) or getattr(record, "meter", None) or name
+        what = (
+            getattr(record, "fastener", None) or getattr(record, "of", None) or getattr(record, "meter", None) or name
+        )
         return f"{what} {before}{spoken.figure(value, unit)}"
     if name == "unit":
         return f"{spoken.figure(record.value, value)}, not {spoken.unit_name(old or '')}"
@@ -676,8 +816,19 @@ def _changed(record: Any, name: str, value: Any) -> str:
 
 
 def pick(tokens: Sequence[str], options: Sequence[str]) -> int | None:
-    """Which of the options is meant: by its number ("the second one", "the last"), else by the words they do not share."""
-    ordinals = {"first": 0, "second": 1, "third": 2, "fourth": 3, "former": 0, "earlier": 0, "latter": len(options) - 1, "last": len(options) - 1, "later": len(options) - 1}
+    """Which of the options is meant: by its number ("the second one", "the last"), else by the words they do not
+    share."""
+    ordinals = {
+        "first": 0,
+        "second": 1,
+        "third": 2,
+        "fourth": 3,
+        "former": 0,
+        "earlier": 0,
+        "latter": len(options) - 1,
+        "last": len(options) - 1,
+        "later": len(options) - 1,
+    }
     if set(tokens) & {"one", "ones", "the"} or len(tokens) <= 2:
         for t in tokens:
             if t in ordinals and ordinals[t] < len(options):

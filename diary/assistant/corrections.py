@@ -1,7 +1,9 @@
 """What a correction changes: which records, which fields, to what. Nothing is written here; `conversation` applies it.
 
-"no, twenty three point one", "other side", "make that ordered, not fitted", "the odometer on tuesday was ...": the new value, the
-old one where it is said, a day, a kind of figure and a thing's name each narrow down the record that is meant. Where several
+"no, twenty three point one", "other side", "make that ordered, not fitted", "the odometer on tuesday was ...": the
+new value, the
+old one where it is said, a day, a kind of figure and a thing's name each narrow down the record that is meant. Where
+several
 are left, `Proposal.choices` says so and the person is asked.
 """
 
@@ -73,7 +75,8 @@ def _t(name: str) -> Any:
 
 
 def looks(text: str, recent: bool) -> bool:
-    """Whether a turn may be a correction: it begins like one, names an old value, or (right after a note) is a bare figure."""
+    """Whether a turn may be a correction: it begins like one, names an old value, or (right after a note) is a bare
+    figure."""
     tokens = [w.text for w in words(text)]
     if not tokens:
         return False
@@ -100,7 +103,24 @@ def bare(text: str) -> bool:
 def _without_no(text: str) -> str:
     """The text with opening words of correction blanked, so that "no one oh five" is read as one oh five."""
     for w in words(text):
-        if w.text in ("no", "sorry", "oops", "whoops", "actually", "wait", "make", "that", "nope", "not", "correction", "i", "mean", "meant", "it", "was"):
+        if w.text in (
+            "no",
+            "sorry",
+            "oops",
+            "whoops",
+            "actually",
+            "wait",
+            "make",
+            "that",
+            "nope",
+            "not",
+            "correction",
+            "i",
+            "mean",
+            "meant",
+            "it",
+            "was",
+        ):
             text = text[: w.start] + " " * (w.end - w.start) + text[w.end :]
         else:
             break
@@ -151,17 +171,25 @@ def _parse(text: str, facts: Facts, now: datetime) -> _Said:
     pieces.append((last, blank[last:], is_old))
     for at, piece, old in pieces:
         # after an old value "it was" begins the new one
-        parts = re.split(r"\b(?:it was|it is|it should be|should be|make it|make that)\b", piece, flags=re.I) if old else [piece]
+        parts = (
+            re.split(r"\b(?:it was|it is|it should be|should be|make it|make that)\b", piece, flags=re.I)
+            if old
+            else [piece]
+        )
         offset = at
         for k, part in enumerate(parts):
             meters = facts.diary.context(now).meters
             quantities = read_quantities(part, locale=facts.machine.locale, meters=meters)
             numbers = read_numbers(part, meters=meters)
-            values: list[tuple[int, float, str | None, str | None]] = [(q.start, q.value, q.unit, q.dimension) for q in quantities]
+            values: list[tuple[int, float, str | None, str | None]] = [
+                (q.start, q.value, q.unit, q.dimension) for q in quantities
+            ]
             values += [
-                (n.start, n.value, None, None) for n in numbers
-                if n.kind not in ("ordinal", "time", "date", "label", "size") and not any(q.start <= n.start < q.end for q in quantities)
-            ]  # fmt: skip
+                (n.start, n.value, None, None)
+                for n in numbers
+                if n.kind not in ("ordinal", "time", "date", "label", "size")
+                and not any(q.start <= n.start < q.end for q in quantities)
+            ]
             values.sort()
             dropped = old and k == 0
             for place, value, unit, dimension in values:
@@ -178,7 +206,7 @@ def _parse(text: str, facts: Facts, now: datetime) -> _Said:
 
 
 def _days(said: _Said, days: list[tuple[int, int, date, date]]) -> None:
-    """"on friday not thursday" moves a record; a single day says which one is meant."""
+    """ "on friday not thursday" moves a record; a single day says which one is meant."""
     if not days:
         return
     if len(days) == 2:
@@ -204,19 +232,18 @@ def _unit_only(said: _Said, text: str, facts: Facts) -> None:
 
 
 def propose(facts: Facts, text: str, recent: Sequence[Any], now: datetime) -> Proposal:
-    """What the correction changes. `recent` are the records of the turn before, which it means unless it says otherwise."""
+    """What the correction changes. `recent` are the records of the turn before, which it means unless it says
+    otherwise."""
     said = _parse(text, facts, now)
     hints = {tuple(_t("figures")[t]) for t in said.tokens if t in _t("figures")}
-    if said.day is not None or (said.old and not recent):
-        pool = _on(facts, said)
-    else:
-        pool = list(recent)
+    older = said.day is not None or (bool(said.old) and not recent)
+    pool = _on(facts, said) if older else list(recent)
     if said.new_day is not None:
         return _move(facts, said, pool or _everything(facts))
     if said.new and (said.day is not None or _named(said, pool)):
-        older = _figures(facts, said, pool or _everything(facts), hints, ask=True)
-        if older:
-            return older
+        named = _figures(facts, said, pool or _everything(facts), hints, ask=True)
+        if named:
+            return named
     if said.new:
         got = _figures(facts, said, pool, hints, ask=False)
         if not got and pool and said.day is None and (hints or said.old):
@@ -280,7 +307,9 @@ def _figures(facts: Facts, said: _Said, pool: Sequence[Any], hints: set[tuple[st
                     continue
                 score += 3 - DIMENSIONS[dimension].index((record.KIND, name)) * 0.2
             if hints:
-                if (record.KIND, name) in hints or (record.KIND, name) == ("fills", "odometer") and ("readings", "value") in hints:
+                if (record.KIND, name) in hints or (
+                    (record.KIND, name) == ("fills", "odometer") and ("readings", "value") in hints
+                ):
                     score += 3
                 elif not dimension and not said.old:
                     continue
@@ -310,13 +339,21 @@ def _figures(facts: Facts, said: _Said, pool: Sequence[Any], hints: set[tuple[st
     near = _without_twins(near)
     if len(near) > 1 and len({r.note for r, _ in near}) > 1 and not said.old:
         kinds = {r.KIND for r, _ in near}
-        same = [(r, n) for r, n in near if r.KIND == next(iter(kinds))] if len(kinds) == 1 else near
+        same = [(r, n) for r, n in near if next(iter(kinds)) == r.KIND] if len(kinds) == 1 else near
         if len(same) > 1:
             same.sort(key=lambda c: (c[0].at, facts.order(c[0].note)))
-            word = {"readings": "reading", "fills": "fill", "torques": "torque", "measures": "reading", "parts": "part"}.get(same[0][0].KIND, "one")
+            word = {
+                "readings": "reading",
+                "fills": "fill",
+                "torques": "torque",
+                "measures": "reading",
+                "parts": "part",
+            }.get(same[0][0].KIND, "one")
             return Proposal(
-                choices=[(r, _changes(r, n, new, unit)) for r, n in same], about=[_current(r, n) for r, n in same], wants=f"which {word}"
-            )  # fmt: skip
+                choices=[(r, _changes(r, n, new, unit)) for r, n in same],
+                about=[_current(r, n) for r, n in same],
+                wants=f"which {word}",
+            )
     record, name = near[0]
     return Proposal([(record, _changes(record, name, new, unit))])
 
@@ -329,7 +366,13 @@ def _without_twins(rows: list[tuple[Any, str]]) -> list[tuple[Any, str]]:
 
 def _changes(record: Any, name: str, value: float, unit: str | None) -> dict[str, Any]:
     out: dict[str, Any] = {name: value}
-    if unit and hasattr(record, "unit") and name in ("value", "volume") and record.KIND in ("torques", "measures", "fills") and unit != record.unit:
+    if (
+        unit
+        and hasattr(record, "unit")
+        and name in ("value", "volume")
+        and record.KIND in ("torques", "measures", "fills")
+        and unit != record.unit
+    ):
         out["unit"] = unit
     if record.KIND in ("measures", "readings", "fills"):
         if getattr(record, "low", None) is not None:
@@ -370,7 +413,9 @@ def _words(facts: Facts, said: _Said, pool: Sequence[Any], text: str) -> Proposa
         if turns.holds(tokens, "locker_yes"):
             return Proposal([(r, {"threadlocker": True}) for r in torques])
     if said.unit:
-        same = [r for r in pool if getattr(r, "unit", None) and _dimension(r) == said.unit_dimension and r.unit != said.unit]
+        same = [
+            r for r in pool if getattr(r, "unit", None) and _dimension(r) == said.unit_dimension and r.unit != said.unit
+        ]
         if same:
             return Proposal([(r, {"unit": said.unit}) for r in same])
     parts = [r for r in pool if r.KIND == "parts"]
@@ -389,7 +434,11 @@ def _state(tokens: Sequence[str]) -> str | None:
     """The state that is meant: the one not after "not"."""
     for i, t in enumerate(tokens):
         for state, forms in _t("states").items():
-            if t in forms and not (i and tokens[i - 1] == "not") and (set(tokens) & {"not", "make", "actually", "meant", "mean", "only", "just"}):
+            if (
+                t in forms
+                and not (i and tokens[i - 1] == "not")
+                and (set(tokens) & {"not", "make", "actually", "meant", "mean", "only", "just"})
+            ):
                 return str(state)
     return None
 
@@ -449,7 +498,11 @@ def _about(said: _Said, pool: Sequence[Any]) -> list[Any]:
     scored = [(overlap(things, _text(r)), r) for r in pool if r.KIND in TEXTS]
     top = max((s for s, _ in scored), default=0.0)
     rows = [r for s, r in scored if s >= max(0.34, top - 0.3)] if top >= 0.34 else [r for _, r in scored]
-    if said.day is not None and any(r.KIND == "faults" for r in rows) and any(t in said.tokens for t in ("leak", "noise", "fault", "problem", "hum")):
+    if (
+        said.day is not None
+        and any(r.KIND == "faults" for r in rows)
+        and any(t in said.tokens for t in ("leak", "noise", "fault", "problem", "hum"))
+    ):
         rows = [r for r in rows if r.KIND == "faults"]
     return rows
 

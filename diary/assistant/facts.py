@@ -28,7 +28,8 @@ def empty_words() -> frozenset[str]:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A point in the diary: its note, its time, and the character in the note. Two moments compare by time, then place."""
+    """A point in the diary: its note, its time, and the character in the note. Two moments compare by time, then
+    place."""
 
     at: datetime
     order: int
@@ -43,7 +44,8 @@ class Moment:
 
 
 class Facts:
-    """Records of one diary for answering; every kind is read from the store once and kept until the history moves on."""
+    """Records of one diary for answering; every kind is read from the store once and kept until the history moves
+    on."""
 
     def __init__(self, diary: Diary) -> None:
         self.diary = diary
@@ -105,7 +107,9 @@ class Facts:
 
     def moment(self, record: Any, label: str = "") -> Moment:
         """When and where a record was said."""
-        return Moment(datetime.fromisoformat(record.at), self.order(record.note), record.span[0], record.note, record.id, label)
+        return Moment(
+            datetime.fromisoformat(record.at), self.order(record.note), record.span[0], record.note, record.id, label
+        )
 
     def note_moment(self, note_id: str, label: str = "") -> Moment:
         note = self.note(note_id)
@@ -123,7 +127,12 @@ class Facts:
         fills, resets, readings = economy_inputs(self.diary)
         machine = self.machine
         return economy.spans_and_gaps(
-            fills, resets, readings, distance_unit=machine.distance, volume_unit=machine.volume, meter_factor=machine.meter_factor
+            fills,
+            resets,
+            readings,
+            distance_unit=machine.distance,
+            volume_unit=machine.volume,
+            meter_factor=machine.meter_factor,
         )
 
     @property
@@ -134,10 +143,12 @@ class Facts:
     def meters(self, meter: str | None = None, exact: bool = False) -> list[Any]:
         """Readings of a meter (default: the main one), by time; those of fills are among them."""
         name = meter or self.meter
-        return [r for r in self.records("readings") if r.meter == name and r.value is not None and not (exact and r.approx)]
+        return [
+            r for r in self.records("readings") if r.meter == name and r.value is not None and not (exact and r.approx)
+        ]
 
 
-# -- words to records -------------------------------------------------------------------------------------------------------
+# -- words to records --
 
 
 def entity(stems: Sequence[str]) -> list[str]:
@@ -147,7 +158,8 @@ def entity(stems: Sequence[str]) -> list[str]:
 
 
 def best(rows: Iterable[Any], stems: Sequence[str], text: Any, also: Any = None, least: float = 0.5) -> list[Any]:
-    """The rows whose text shares most with `stems` (all of equal share), none under `least`; `text(row)` and `also(row)` give it."""
+    """The rows whose text shares most with `stems` (all of equal share), none under `least`; `text(row)` and
+    `also(row)` give it."""
     if not stems:
         return list(rows)
     scored = [(overlap(stems, text(r), also(r) if also else None), r) for r in rows]
@@ -176,14 +188,18 @@ def fault_text(fault: Any) -> str:
 
 
 def find_event(facts: Facts, tokens: Sequence[str], about: Sequence[str] = (), last: bool = True) -> Moment | None:
-    """The moment that the words of a window speak of ("i put the alternator in", "the bearing", "my grandson filled it").
+    """The moment that the words of a window speak of ("i put the alternator in", "the bearing", "my grandson filled
+    it").
 
-    Looks among work done and parts fitted first, then fills, faults, parts and notes by what the verb says. `about` stands
+    Looks among work done and parts fitted first, then fills, faults, parts and notes by what the verb says. `about`
+    stands
     in where the words only say "it". The newest that fits best is taken (`last`), else the oldest.
     """
     verbs = verbs_of(tokens)
     kinds = {k for k, forms in answers_table("verb_kinds").items() if any(t in forms for t in tokens)}
-    verb_forms = {f for v in verbs for f in answers_table("verb_words")[v]} | {f for forms in answers_table("verb_kinds").values() for f in forms}
+    verb_forms = {f for v in verbs for f in answers_table("verb_words")[v]} | {
+        f for forms in answers_table("verb_kinds").values() for f in forms
+    }
     noun_stems = [stem(t) for t in tokens if not is_stop(t) and t not in verb_forms]
     nouns = entity(noun_stems) or entity(about) or entity([stem(t) for t in tokens if not is_stop(t)])
     found: list[tuple[float, Moment]] = []
@@ -239,11 +255,14 @@ def find_event(facts: Facts, tokens: Sequence[str], about: Sequence[str] = (), l
     return (max if last else min)(near, key=lambda m: m.key)
 
 
-# -- quotes ---------------------------------------------------------------------------------------------------------------------
+# -- quotes --
 
 
-def quote(text: str, stems: Sequence[str], limit: int = 30, span: tuple[int, int] | None = None, causes: bool = False) -> str:
-    """The stretch of a note, at most `limit` words, that speaks of `stems` most closely (and, with `causes`, says why)."""
+def quote(
+    text: str, stems: Sequence[str], limit: int = 30, span: tuple[int, int] | None = None, causes: bool = False
+) -> str:
+    """The stretch of a note, at most `limit` words, that speaks of `stems` most closely (and, with `causes`, says
+    why)."""
     ws = words(text)
     if not ws:
         return text.strip()
@@ -278,7 +297,12 @@ def quote(text: str, stems: Sequence[str], limit: int = 30, span: tuple[int, int
     if len(sentences) > 2:  # punctuated: whole sentences around the stretch, as far as they fit
         inside = [m for m in sentences if m.start() < end and m.end() > start and m.group().strip()]
         while len(inside) > 1 and sum(len(words(m.group())) for m in inside) > limit * 1.3:
-            lightest = min((0, -1), key=lambda k: sum(1 for w in words(inside[k].group()) if stem(w.text) in wanted or (causes and w.text in cue)))
+            lightest = min(
+                (0, -1),
+                key=lambda k: sum(
+                    1 for w in words(inside[k].group()) if stem(w.text) in wanted or (causes and w.text in cue)
+                ),
+            )
             inside.pop(lightest)
         return "".join(m.group() for m in inside).strip()
     return text[start:end].strip()
@@ -286,8 +310,8 @@ def quote(text: str, stems: Sequence[str], limit: int = 30, span: tuple[int, int
 
 def digits_in(text: str) -> str:
     """The text with its spoken quantities written as figures ("sixty two miles an hour" as "62 mph")."""
-    from diary.language.quantities import read_quantities
     from diary.assistant.spoken import figure
+    from diary.language.quantities import read_quantities
     from diary.language.types import Locale
 
     out: list[str] = []
@@ -305,4 +329,17 @@ def hours_between(a: datetime, b: datetime) -> float:
     return (b - a) / timedelta(hours=1)
 
 
-__all__ = ["Facts", "Moment", "acted", "answers_table", "best", "content", "digits_in", "entity", "fault_text", "find_event", "quote", "verbs_of"]
+__all__ = [
+    "Facts",
+    "Moment",
+    "acted",
+    "answers_table",
+    "best",
+    "content",
+    "digits_in",
+    "entity",
+    "fault_text",
+    "find_event",
+    "quote",
+    "verbs_of",
+]

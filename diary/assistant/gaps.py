@@ -40,39 +40,81 @@ def open_missing(
     confirming = any(g["wants"] == "confirm" and g["data"].get("kind") == "readings" for g in opened)
     for fill in (r for r in records if r.KIND == "fills"):
         if fill.volume is None and "volume" not in doubted and not unknown:
-            out.append(diary.open_gap(
-                "volume", note=note, record=fill.id, reason="missing", kind="fills", field="volume", unit=fill.unit or machine.volume,
-                about=None, question=ask_for("volume_missing", unit=spoken.unit_name(fill.unit or machine.volume)),
-            ))  # fmt: skip
+            out.append(
+                diary.open_gap(
+                    "volume",
+                    note=note,
+                    record=fill.id,
+                    reason="missing",
+                    kind="fills",
+                    field="volume",
+                    unit=fill.unit or machine.volume,
+                    about=None,
+                    question=ask_for("volume_missing", unit=spoken.unit_name(fill.unit or machine.volume)),
+                )
+            )
         meter = "hours" if machine.distance == "h" else "odometer"
         known = fill.odometer is not None or fill.trip is not None or meter in meters or "trip" in meters or confirming
         if fill.to_brim and not known and not unknown:
-            out.append(diary.open_gap(
-                meter, note=note, record=fill.id, reason="missing", kind="readings", field="value", about=None, fill=fill.id,
-                unit=machine.distance, question=ask_for(f"{meter}_missing"), at=fill.at,
-                fields={"meter": meter, "unit": machine.distance, "approx": False},
-            ))  # fmt: skip
+            out.append(
+                diary.open_gap(
+                    meter,
+                    note=note,
+                    record=fill.id,
+                    reason="missing",
+                    kind="readings",
+                    field="value",
+                    about=None,
+                    fill=fill.id,
+                    unit=machine.distance,
+                    question=ask_for(f"{meter}_missing"),
+                    at=fill.at,
+                    fields={"meter": meter, "unit": machine.distance, "approx": False},
+                )
+            )
     torqued = [r for r in records if r.KIND == "torques"]
     doubted_torques = [g for g in opened if g["data"].get("kind") == "torques"]
     for work in (r for r in records if r.KIND == "work"):
         tight = work.action.lower().startswith(("tighten", "torqu", "retorqu", "snug"))
         if not tight or not _fastener(work.component) or unknown or doubted_torques:
             continue
-        if any(overlap(content(work.component or ""), t.fastener) >= 0.5 or overlap(content(t.fastener or ""), work.component) >= 0.5 for t in torqued):
+        if any(
+            overlap(content(work.component or ""), t.fastener) >= 0.5
+            or overlap(content(t.fastener or ""), work.component) >= 0.5
+            for t in torqued
+        ):
             continue
         if any(w in plain(text).split() for w in table("turns")["by_feel"]):
             continue
-        out.append(diary.open_gap(
-            "torque", note=note, record=None, reason="missing", kind="torques", field="value", about=None, unit=machine.torque, at=work.at,
-            fields={"fastener": work.component, "unit": machine.torque, "role": "applied", "threadlocker": None},
-            question=ask_for("torque_missing", thing=work.component, unit=spoken.unit_name(machine.torque)),
-        ))  # fmt: skip
+        out.append(
+            diary.open_gap(
+                "torque",
+                note=note,
+                record=None,
+                reason="missing",
+                kind="torques",
+                field="value",
+                about=None,
+                unit=machine.torque,
+                at=work.at,
+                fields={"fastener": work.component, "unit": machine.torque, "role": "applied", "threadlocker": None},
+                question=ask_for("torque_missing", thing=work.component, unit=spoken.unit_name(machine.torque)),
+            )
+        )
     for torque in torqued:
         if not torque.fastener and torque.value is not None:
-            out.append(diary.open_gap(
-                "fastener", note=note, record=torque.id, reason="missing", kind="torques", field="fastener", about=torque.value,
-                question=ask_for("fastener_missing", value=spoken.figure(torque.value, torque.unit)),
-            ))  # fmt: skip
+            out.append(
+                diary.open_gap(
+                    "fastener",
+                    note=note,
+                    record=torque.id,
+                    reason="missing",
+                    kind="torques",
+                    field="fastener",
+                    about=torque.value,
+                    question=ask_for("fastener_missing", value=spoken.figure(torque.value, torque.unit)),
+                )
+            )
     for draft in entry.unresolved:
         ids = [i if isinstance(i, str) else i.get("id", "") for i in draft.fields["candidates"]]
         rows = [r for i in ids if (r := _known(diary, i)) is not None]
@@ -80,11 +122,28 @@ def open_missing(
             continue
         kind = draft.kind
         names = [spoken_name(r) for r in rows[:4]]
-        part = "which fault" if draft.event in ("fixed", "ruled_out", "worked", "cause") else "which part" if draft.event in ("back", "found") else f"which {kind.rstrip('s')}"
-        out.append(diary.open_gap(
-            part, note=note, record=None, reason="which", kind=kind, field=None, about=names, choices=ids[:4], event=draft.event,
-            fields={k: v for k, v in draft.fields.items() if k != "candidates"}, question=f"Which one: {spoken.listed(names, 'or')}?",
-        ))  # fmt: skip
+        part = (
+            "which fault"
+            if draft.event in ("fixed", "ruled_out", "worked", "cause")
+            else "which part"
+            if draft.event in ("back", "found")
+            else f"which {kind.rstrip('s')}"
+        )
+        out.append(
+            diary.open_gap(
+                part,
+                note=note,
+                record=None,
+                reason="which",
+                kind=kind,
+                field=None,
+                about=names,
+                choices=ids[:4],
+                event=draft.event,
+                fields={k: v for k, v in draft.fields.items() if k != "candidates"},
+                question=f"Which one: {spoken.listed(names, 'or')}?",
+            )
+        )
     return out
 
 

@@ -1,7 +1,9 @@
 """A second opinion on what a question means, learned from example wordings (data/examples.toml).
 
-Multinomial naive Bayes over words and neighbouring pairs (Manning, Raghavan and Schütze, Introduction to Information Retrieval,
-chapter 13), with words that no example has standing for "some thing". It is asked only where the phrases of the grammar give no
+Multinomial naive Bayes over words and neighbouring pairs (Manning, Raghavan and Schütze, Introduction to Information
+Retrieval,
+chapter 13), with words that no example has standing for "some thing". It is asked only where the phrases of the
+grammar give no
 reading; training takes a few milliseconds and happens then.
 """
 
@@ -10,6 +12,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from functools import cache
+from itertools import pairwise
 from math import exp, log
 
 from diary.assistant.words import stem, table, words
@@ -21,7 +24,9 @@ PAIR = 0.7  # how much a pair of words counts beside a word
 @cache
 def _days() -> frozenset[str]:
     rows = table("windows")
-    return frozenset([*rows["weekdays"], *rows["months"], *rows["ordinals"], *rows["spans"], "today", "yesterday", "tomorrow"])
+    return frozenset(
+        [*rows["weekdays"], *rows["months"], *rows["ordinals"], *rows["spans"], "today", "yesterday", "tomorrow"]
+    )
 
 
 def _features(tokens: Sequence[str], known: frozenset[str] | None) -> list[tuple[str, float]]:
@@ -36,7 +41,7 @@ def _features(tokens: Sequence[str], known: frozenset[str] | None) -> list[tuple
             s = stem(t)
             plain.append(s if known is None or s in known else "<thing>")
     marked = ["<start>", *plain, "<end>"]
-    return [(w, 1.0) for w in plain] + [(f"{a} {b}", PAIR) for a, b in zip(marked, marked[1:], strict=False)]
+    return [(w, 1.0) for w in plain] + [(f"{a} {b}", PAIR) for a, b in pairwise(marked)]
 
 
 @cache

@@ -25,7 +25,8 @@ UNDERSTOOD = 2.0  # the least score at which a question counts as understood
 
 @dataclass(frozen=True, slots=True)
 class Query:
-    """A question understood. `about` holds the content words asked about, `stems` their stems, `aspects` the extra facts asked
+    """A question understood. `about` holds the content words asked about, `stems` their stems, `aspects` the extra
+    facts asked
     for ("best", "target" ...). `score` is the family's; `others` the next likeliest families with theirs."""
 
     family: str
@@ -91,12 +92,13 @@ def _compile(phrase: str) -> _Phrase:
 
 
 def _fit(tokens: Sequence[str], i: int, slots: tuple[_Slot, ...], k: int = 0) -> tuple[int, tuple[int, ...]] | None:
-    """Where the phrase's slots from `k` on end when they begin at word `i`, and the places of their own words; None: no fit."""
+    """Where the phrase's slots from `k` on end when they begin at word `i`, and the places of their own words; None:
+    no fit."""
     if k == len(slots):
         return i, ()
     slot = slots[k]
     if slot.any:
-        for skip in ((0, 1) if slot.optional else (1,)):
+        for skip in (0, 1) if slot.optional else (1,):
             if i + skip <= len(tokens) and (rest := _fit(tokens, i + skip, slots, k + 1)) is not None:
                 return rest
         return None
@@ -119,7 +121,8 @@ class _Family:
 
 @cache
 def _grammar() -> tuple[dict[str, _Family], dict[str, list[tuple[_Phrase, str, str]]]]:
-    """The families, and their phrases by first word as (phrase, family, role); role is "0".."9" (a needed group), "helps", "not"
+    """The families, and their phrases by first word as (phrase, family, role); role is "0".."9" (a needed group),
+    "helps", "not"
     or "aspect:NAME"."""
     families: dict[str, _Family] = {}
     index: dict[str, list[tuple[_Phrase, str, str]]] = defaultdict(list)
@@ -127,7 +130,9 @@ def _grammar() -> tuple[dict[str, _Family], dict[str, list[tuple[_Phrase, str, s
     for row in table("questions")["family"]:
         name = row["name"]
         keep = frozenset([*always, *(w for p in row.get("keep", []) for w in p.split())])
-        families[name] = _Family(name, row["gist"], float(row.get("weight", 1)), len(row["needs"]), bool(row.get("forward")), keep)
+        families[name] = _Family(
+            name, row["gist"], float(row.get("weight", 1)), len(row["needs"]), bool(row.get("forward")), keep
+        )
         roles: list[tuple[str, str]] = [(p, str(i)) for i, group in enumerate(row["needs"]) for p in group]
         roles += [(p, "helps") for p in row.get("helps", [])] + [(p, "not") for p in row.get("not", [])]
         roles += [(p, f"aspect:{a[0]}") for a in row.get("aspect", []) for p in a[1:]]
@@ -172,7 +177,8 @@ def _lead(tokens: Sequence[str]) -> int:
 
 
 def score(tokens: Sequence[str], hidden: frozenset[int] = frozenset()) -> dict[str, _Score]:
-    """The families' scores for a question's words; phrases that lie wholly in `hidden` places (a window's clause) do not count."""
+    """The families' scores for a question's words; phrases that lie wholly in `hidden` places (a window's clause) do
+    not count."""
     _, index = _grammar()
     out: dict[str, _Score] = defaultdict(_Score)
     lead = _lead(tokens)
@@ -223,30 +229,55 @@ def understand(text: str, now: date, forward: bool | None = None) -> Query:
         ranked = _second_opinion(text, scores, ranked)
     if not ranked or ranked[0][0] < UNDERSTOOD:
         about = tuple(t for i, t in enumerate(tokens) if not is_stop(t) and i not in rough.used)
-        return Query("", text, about, tuple(stem(a) for a in about), rough, score=0.0,
-                     others=tuple((n, v) for v, n in ranked[:3]), follow=_follows(tokens), all_words=tuple(tokens))
+        return Query(
+            "",
+            text,
+            about,
+            tuple(stem(a) for a in about),
+            rough,
+            score=0.0,
+            others=tuple((n, v) for v, n in ranked[:3]),
+            follow=_follows(tokens),
+            all_words=tuple(tokens),
+        )
     best, name = ranked[0]
     family, s = known[name], scores[name]
     ahead = family.forward if forward is None else forward
     window = windows.find(tokens, now, True, breaks) if ahead else rough
-    covered = {i for i in s.cover if tokens[i] not in family.keep} | (s.aspect_places - {i for i in s.aspect_places if tokens[i] in family.keep})
+    covered = {i for i in s.cover if tokens[i] not in family.keep} | (
+        s.aspect_places - {i for i in s.aspect_places if tokens[i] in family.keep}
+    )
     if name in ("check_before", "range") and window.kind == "before":
         window = Window() if not (window.first and window.first.day) else window
     lead = _lead(tokens)
     about = tuple(
-        t for i, t in enumerate(tokens)
-        if i not in window.used and i not in rough.used and i not in covered and (not is_stop(t) or t.isdigit()) and i >= lead
+        t
+        for i, t in enumerate(tokens)
+        if i not in window.used
+        and i not in rough.used
+        and i not in covered
+        and (not is_stop(t) or t.isdigit())
+        and i >= lead
     )
     return Query(
-        name, text, about, tuple(stem(a) for a in about), window, frozenset(s.aspects), best,
-        tuple((n, v) for v, n in ranked[1:4]), _follows(tokens), tuple(tokens),
+        name,
+        text,
+        about,
+        tuple(stem(a) for a in about),
+        window,
+        frozenset(s.aspects),
+        best,
+        tuple((n, v) for v, n in ranked[1:4]),
+        _follows(tokens),
+        tuple(tokens),
     )
 
 
 def _second_opinion(text: str, scores: dict[str, _Score], ranked: list[tuple[float, str]]) -> list[tuple[float, str]]:
     """Readings where the grammar has none (or a faint one): learned likelihood, weighed with the phrases that did fit.
 
-    A family that a phrase rules out stays out. The best is taken as understood where it has more than `SURE` of the weight.
+    A family that a phrase rules out stays out. The best is taken as understood where it has more than `SURE` of the
+    weight.
     """
     from diary.assistant.guess import guess
 
@@ -256,7 +287,11 @@ def _second_opinion(text: str, scores: dict[str, _Score], ranked: list[tuple[flo
         s = scores.get(name)
         if name not in known or (s is not None and s.ruled_out):
             continue
-        partial = (sum(v for v, _ in s.needed.values()) / max(1, known[name].groups) + sum(s.helped.values()) / 2) if s else 0.0
+        partial = (
+            (sum(v for v, _ in s.needed.values()) / max(1, known[name].groups) + sum(s.helped.values()) / 2)
+            if s
+            else 0.0
+        )
         weights[name] = likely * exp(min(partial, 4.0))
     for score_, name in ranked:
         weights[name] = weights.get(name, 0.01) * exp(score_ - 1.0)
@@ -268,7 +303,9 @@ def _second_opinion(text: str, scores: dict[str, _Score], ranked: list[tuple[flo
 def _follows(tokens: Sequence[str]) -> bool:
     """Whether the words lean on what was said before."""
     lead = _lead(tokens)
-    return bool(tokens) and (tokens[0] in ("and", "then") or (lead < len(tokens) and any(t in table("turns")["pronouns"] for t in tokens)))
+    return bool(tokens) and (
+        tokens[0] in ("and", "then") or (lead < len(tokens) and any(t in table("turns")["pronouns"] for t in tokens))
+    )
 
 
 def closest(text: str, now: date, n: int = 2) -> list[tuple[str, str]]:
@@ -277,7 +314,10 @@ def closest(text: str, now: date, n: int = 2) -> list[tuple[str, str]]:
     names = ([query.family] if query.family else []) + [f for f, _ in query.others]
     tokens = {w.text for w in words(text)}
     if len(names) < n:
-        rows = sorted(table("questions")["family"], key=lambda r: -len(tokens & {w for p in r.get("helps", []) for w in p.split()}))
+        rows = sorted(
+            table("questions")["family"],
+            key=lambda r: -len(tokens & {w for p in r.get("helps", []) for w in p.split()}),
+        )
         names += [r["name"] for r in rows if r["name"] not in names]
     gists = families()
     return [(name, gists[name]) for name in names[:n]]
@@ -286,6 +326,10 @@ def closest(text: str, now: date, n: int = 2) -> list[tuple[str, str]]:
 def as_dict(query: Query) -> dict[str, Any]:
     """The query as plain values, for showing."""
     return {
-        "family": query.family, "about": list(query.about), "aspects": sorted(query.aspects), "score": round(query.score, 2),
-        "window": {"kind": query.window.kind, "label": query.window.label}, "others": [list(o) for o in query.others],
+        "family": query.family,
+        "about": list(query.about),
+        "aspects": sorted(query.aspects),
+        "score": round(query.score, 2),
+        "window": {"kind": query.window.kind, "label": query.window.label},
+        "others": [list(o) for o in query.others],
     }

@@ -13,7 +13,20 @@ from typing import Any
 
 from diary.assistant.words import table
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
@@ -32,7 +45,7 @@ def digits(value: float, places: int = 2) -> str:
 
 
 def money(value: float, currency: str) -> str:
-    """"$58.40", "£16.60", "12.00 CHF"."""
+    """ "$58.40", "£16.60", "12.00 CHF"."""
     row = _t("money").get(currency)
     if row is None:
         return f"{value:,.2f} {currency}"
@@ -45,10 +58,12 @@ def unit_name(unit: str, value: float = 2) -> str:
     names = _t("units").get(unit)
     if names is None:
         return unit.replace("_per_", " per ").replace("_", " ")
-    return names[0] if abs(value) == 1 else names[1]
+    return str(names[0] if abs(value) == 1 else names[1])
 
 
-def figure(value: float, unit: str | None, places: int | None = None, low: float | None = None, high: float | None = None) -> str:
+def figure(
+    value: float, unit: str | None, places: int | None = None, low: float | None = None, high: float | None = None
+) -> str:
     """A value with its unit, money included; with `low` and `high` as a range where they differ."""
     if unit is None:
         return digits(value)
@@ -68,7 +83,7 @@ def figure(value: float, unit: str | None, places: int | None = None, low: float
 
 
 def day(when: str | date | datetime, now: date | None = None, weekday: bool = False) -> str:
-    """"May 25", "Sunday May 31", with the year where it is not this one; "today" and "yesterday" when near."""
+    """ "May 25", "Sunday May 31", with the year where it is not this one; "today" and "yesterday" when near."""
     if isinstance(when, str):
         when = date.fromisoformat(when[:10])
     elif isinstance(when, datetime):
@@ -82,7 +97,7 @@ def day(when: str | date | datetime, now: date | None = None, weekday: bool = Fa
 
 
 def listed(items: Iterable[str], glue: str = "and") -> str:
-    """"a", "a and b", "a, b and c"."""
+    """ "a", "a and b", "a, b and c"."""
     rows = list(items)
     if len(rows) < 2:
         return "".join(rows)
@@ -97,14 +112,14 @@ def sentence(text: str) -> str:
     return text[0].upper() + text[1:] + ("" if text[-1] in ".?!" else ".")
 
 
-# -- aloud ---------------------------------------------------------------------------------------------------------------
+# -- aloud --
 
 
 def _below_hundred(n: int) -> str:
     ones, tens = _t("numbers")["ones"], _t("numbers")["tens"]
     if n < 20:
-        return ones[n]
-    return tens[n // 10] + (f" {ones[n % 10]}" if n % 10 else "")
+        return str(ones[n])
+    return str(tens[n // 10]) + (f" {ones[n % 10]}" if n % 10 else "")
 
 
 def _pair(n: int) -> str:
@@ -119,7 +134,7 @@ def whole_aloud(n: int) -> str:
     if n < 0:
         return f"{names['minus']} {whole_aloud(-n)}"
     if n == 0:
-        return names["zero"]
+        return str(names["zero"])
     if n < 100:
         return _below_hundred(n)
     if n < 1000:
@@ -141,7 +156,8 @@ def whole_aloud(n: int) -> str:
 
 
 def number_aloud(text: str) -> str:
-    """A written number aloud: "442.5" four forty two and a half, "0.378" point three seven eight, "14.2" fourteen point two."""
+    """A written number aloud: "442.5" four forty two and a half, "0.378" point three seven eight, "14.2" fourteen
+    point two."""
     names = _t("numbers")
     text = text.replace(",", "")
     minus = text.startswith("-")
@@ -179,7 +195,10 @@ def aloud(text: str) -> str:
     """An answer as it is spoken: figures in words, unit signs spelled, days as ordinals, no markup."""
     text = re.sub(r"[*_`#|<>\[\]]", " ", text)
     text = _MONEY.sub(_money_aloud, text)
-    text = _DAY.sub(lambda m: f"{m.group(1)} {_t('numbers')['ordinals'][int(m.group(2))]}" if int(m.group(2)) <= 31 else m.group(), text)
+    text = _DAY.sub(
+        lambda m: f"{m.group(1)} {_t('numbers')['ordinals'][int(m.group(2))]}" if int(m.group(2)) <= 31 else m.group(),
+        text,
+    )
     text = _NUMBER.sub(lambda m: number_aloud(m.group()), text)
     for sign, said in _t("aloud").items():
         text = re.sub(rf"(?<!\w){re.escape(sign)}(?!\w)", said, text)

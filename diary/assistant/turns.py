@@ -27,7 +27,8 @@ def _phrases(name: str) -> tuple[tuple[str, ...], ...]:
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A command: `name` is listen, pause, resume, quiet, speak, read_back, undo, redo or delete; `n` how many, `kind` of what."""
+    """A command: `name` is listen, pause, resume, quiet, speak, read_back, undo, redo or delete; `n` how many, `kind`
+    of what."""
 
     name: str
     n: int = 1
@@ -148,7 +149,8 @@ def yes_no(tokens: Sequence[str]) -> tuple[str, int] | None:
 
 
 def is_question(text: str, after_question: bool = False) -> bool:
-    """Whether a turn asks. `after_question`: the turn before was a question, so a short "and the one before" asks too."""
+    """Whether a turn asks. `after_question`: the turn before was a question, so a short "and the one before" asks
+    too."""
     found: list[Word] = words(text)
     tokens = [w.text for w in found]
     if not tokens:

@@ -1,7 +1,8 @@
 """The stretch of time (or of tanks, or between events) that a question is about.
 
 A window is read without knowing the diary: events stay words ("the alternator went in") until `answers` looks them up.
-Dates look backwards from `now`, as questions do; `forward=True` looks ahead, for plans. The words are in data/windows.toml.
+Dates look backwards from `now`, as questions do; `forward=True` looks ahead, for plans. The words are in
+data/windows.toml.
 This reads only the closed set of windows that questions use; dates inside notes are read by the language room.
 """
 
@@ -32,8 +33,10 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """`kind`: all, days (start to end, both within), since, before, around (before and after), between, at (the time of an event),
-    tank (n-th: -1 the newest, 1 the first), tank_with (words), tanks (the last n), distance (the last so many miles)."""
+    """`kind`: all, days (start to end, both within), since, before, around (before and after), between, at (the time
+    of an event),
+    tank (n-th: -1 the newest, 1 the first), tank_with (words), tanks (the last n), distance (the last so many
+    miles)."""
 
     kind: str = "all"
     label: str = ""
@@ -110,7 +113,10 @@ def _long(words: Sequence[str]) -> list[str]:
     short: Mapping[str, str] = _t("short")
     for i, w in enumerate(out):
         if w in short:
-            number = any(0 <= k < len(out) and (out[k].isdigit() or _ORDINAL_DIGITS.match(out[k]) or out[k] in _t("ordinals")) for k in (i - 1, i + 1))
+            number = any(
+                0 <= k < len(out) and (out[k].isdigit() or _ORDINAL_DIGITS.match(out[k]) or out[k] in _t("ordinals"))
+                for k in (i - 1, i + 1)
+            )
             led = i > 0 and out[i - 1] in ("on", "last", "this", "next", "for", "in", "since", "of")
             if number or led:
                 out[i] = short[w]
@@ -161,8 +167,8 @@ def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tu
         of = k < n and words[k] == "of"
         if k + of < n and words[k + of] in _t("months"):
             month = _t("months").index(words[k + of]) + 1
-            day = _year_for(month, number, now, forward)
-            return (k + of + 1 - i, day, day, _say(day)) if day else None
+            named = _year_for(month, number, now, forward)
+            return (k + of + 1 - i, named, named, _say(named)) if named else None
         if not digits and not (k < n and words[k] in (*_t("tank_words"), "time", "weekend", "week", "month", "gear")):
             found = _day_of_month(number, now, forward)
             return (k - i, found, found, _say(found)) if found else None
@@ -175,9 +181,13 @@ def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tu
         if not size and k < n and words[k].isdigit() and 1 <= int(words[k]) <= 31:
             size, number = 1, int(words[k])
         if size:
-            day = _year_for(month, number, now, forward)
-            return (k + size - i, day, day, _say(day)) if day else None
-        if words[i] != "may" or (i and words[i - 1] in ("in", "of", "since", "during", "for", "last", "this", "and", "with", "against", "to", "versus")):
+            named = _year_for(month, number, now, forward)
+            return (k + size - i, named, named, _say(named)) if named else None
+        if words[i] != "may" or (
+            i
+            and words[i - 1]
+            in ("in", "of", "since", "during", "for", "last", "this", "and", "with", "against", "to", "versus")
+        ):
             year = int(words[i + 1]) if i + 1 < n and re.fullmatch(r"(19|20)\d\d", words[i + 1]) else 0
             size = 2 if year else 1
             year = year or (now.year if month <= now.month else now.year - 1)
@@ -276,12 +286,12 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
                     return Window("between", " ".join(words[i:end]), first=one, second=two, said=True, used=used)
     # two days with "to" between them
     for i in range(n):
-        one = day_at(words, i, now, forward)
-        if one and i + one[0] < n and words[i + one[0]] in ("to", "until", "till", "through"):
-            j = i + one[0] + 1
+        lead = day_at(words, i, now, forward)
+        if lead and i + lead[0] < n and words[i + lead[0]] in ("to", "until", "till", "through"):
+            j = i + lead[0] + 1
             other = day_at(words, j, now, forward)
             if other:
-                a, b = _in_order(Point("day", one[1], one[2]), Point("day", other[1], other[2]))
+                a, b = _in_order(Point("day", lead[1], lead[2]), Point("day", other[1], other[2]))
                 used = frozenset(range(i - (i > 0 and words[i - 1] == "the"), j + other[0]))
                 return Window("between", " ".join(words[i : j + other[0]]), first=a, second=b, said=True, used=used)
     # whole diary
@@ -303,7 +313,9 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
         for i in range(n):
             got = day_at(words, i, now, forward)
             if got and not set(range(i, i + got[0])) & tank.used:
-                return replace(tank, second=Point("fill", got[1], got[2]), used=tank.used | frozenset(range(i, i + got[0])))
+                return replace(
+                    tank, second=Point("fill", got[1], got[2]), used=tank.used | frozenset(range(i, i + got[0]))
+                )
         return tank
     # since, before, at the time of
     for i in range(n):
@@ -315,7 +327,9 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
                 continue
             end = _clause_end(words, i + size, breaks)
             start = i + size
-            got = day_at(words, start, now, forward) or (day_at(words, start + 1, now, forward) if words[start] in ("the", "on") else None)
+            got = day_at(words, start, now, forward) or (
+                day_at(words, start + 1, now, forward) if words[start] in ("the", "on") else None
+            )
             if name == "when" and words[i] in ("the", "during") and not got:
                 continue
             if words[i] == "from" and not got:
@@ -334,7 +348,9 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
         for i in range(n):
             got = day_at(words, i, now, forward)
             if got and not set(range(i, i + got[0])) & tank.used:
-                return replace(tank, second=Point("fill", got[1], got[2]), used=tank.used | frozenset(range(i, i + got[0])))
+                return replace(
+                    tank, second=Point("fill", got[1], got[2]), used=tank.used | frozenset(range(i, i + got[0]))
+                )
         return tank
     # two calendar windows make a comparison; one is a stretch of days
     found: list[tuple[int, tuple[int, date, date, str]]] = []
@@ -347,21 +363,28 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
         else:
             i += 1
     if found:
-        used = frozenset(k for at, got in found for k in range(at - (at > 0 and words[at - 1] in ("on", "in", "for", "during", "over", "the")), at + got[0]))
-        at, (_, start, end_day, label) = found[0]
+        used = frozenset(
+            k
+            for at, got in found
+            for k in range(at - (at > 0 and words[at - 1] in ("on", "in", "for", "during", "over", "the")), at + got[0])
+        )
+        _, first_day, last_day, label = found[0][1]
         second = None
         if len(found) > 1:
             other = found[1][1]
             second = Point("day", other[1], other[2])
-        return Window("days", label, start, end_day, second=second, said=True, used=used)
+        return Window("days", label, first_day, last_day, second=second, said=True, used=used)
     first_weekend = _sequence(words, ("first", "weekend"))
     if first_weekend is not None:
-        return Window("first_weekend", "the first weekend", said=True, used=frozenset(range(first_weekend, first_weekend + 2)))
+        return Window(
+            "first_weekend", "the first weekend", said=True, used=frozenset(range(first_weekend, first_weekend + 2))
+        )
     return whole
 
 
 def _in_order(one: Point, two: Point) -> tuple[Point, Point]:
-    """Two days of a stretch in their order: "from the second to the ninth" said on the fourth is last month's second."""
+    """Two days of a stretch in their order: "from the second to the ninth" said on the fourth is last month's
+    second."""
     if one.day and two.day and one.day > two.day:
         earlier = _day_of_month(one.day.day, two.day, False)
         if earlier:
@@ -374,13 +397,23 @@ def _sequence(words: Sequence[str], phrase: tuple[str, ...]) -> int | None:
 
 
 def _tank(words: Sequence[str]) -> Window | None:
-    """A window of tanks: "the last full tank", "the one before", "the first leg", "the tank with the quarry day in it"."""
+    """A window of tanks: "the last full tank", "the one before", "the first leg", "the tank with the quarry day in
+    it"."""
     n = len(words)
     for i in range(n):
         if size := _starts(words, i, "tank_before"):
-            return Window("tank", "the tank before", n=-2, said=True, used=frozenset(range(i, i + size)), words=("relative",))
+            return Window(
+                "tank", "the tank before", n=-2, said=True, used=frozenset(range(i, i + size)), words=("relative",)
+            )
         if size := _starts(words, i, "tank_after"):
-            return Window("tank", "the tank after", n=2, said=True, used=frozenset(range(i, i + size)), words=("relative", "after"))
+            return Window(
+                "tank",
+                "the tank after",
+                n=2,
+                said=True,
+                used=frozenset(range(i, i + size)),
+                words=("relative", "after"),
+            )
     for i in range(n):
         for name in ("tank_back", "tank_on"):
             size, number = _lookup(words, i, name)
@@ -388,8 +421,19 @@ def _tank(words: Sequence[str]) -> Window | None:
                 continue
             j = i + size
             count, how_many = _lookup(words, j, "counts")
-            if count and words[j] != "one" and j + count < n and words[j + count].rstrip("s") in ("tank", "fill", "tankful"):
-                return Window("tanks", " ".join(words[i : j + count + 1]), n=how_many, said=True, used=frozenset(range(i, j + count + 1)))
+            if (
+                count
+                and words[j] != "one"
+                and j + count < n
+                and words[j + count].rstrip("s") in ("tank", "fill", "tankful")
+            ):
+                return Window(
+                    "tanks",
+                    " ".join(words[i : j + count + 1]),
+                    n=how_many,
+                    said=True,
+                    used=frozenset(range(i, j + count + 1)),
+                )
             j += j < n and words[j] == "full"
             j += j < n and words[j] == "fuel"
             if j < n and words[j].rstrip("s") in _t("tank_words") and not (words[j] == "one" and name == "tank_on"):
@@ -402,5 +446,7 @@ def _tank(words: Sequence[str]) -> Window | None:
         if w in ("tank", "leg", "fill") and i + 1 < n and words[i + 1] in ("with", "that", "where", "when"):
             meat = [x for x in words[i + 2 :] if not is_stop(x)]
             if meat:
-                return Window("tank_with", " ".join(words[i:]), words=tuple(meat), said=True, used=frozenset(range(i, n)))
+                return Window(
+                    "tank_with", " ".join(words[i:]), words=tuple(meat), said=True, used=frozenset(range(i, n))
+                )
     return None

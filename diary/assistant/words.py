@@ -49,7 +49,8 @@ def _stop() -> frozenset[str]:
 
 
 def words(text: str) -> list[Word]:
-    """The words of `text`, lower case, contractions opened ("what's" and "whats" become "what is"); numbers keep their digits."""
+    """The words of `text`, lower case, contractions opened ("what's" and "whats" become "what is"); numbers keep
+    their digits."""
     out: list[Word] = []
     opened = _contractions()
     for m in _WORD.finditer(text.replace("’", "'")):
@@ -116,7 +117,8 @@ def content(text: str | Iterable[str]) -> list[str]:
 
 
 def overlap(wanted: Sequence[str], text: str | None, also: str | None = None) -> float:
-    """The share, 0 to 1, of the stems `wanted` that `text` (with `also`) has. The last word, the noun, counts double."""
+    """The share, 0 to 1, of the stems `wanted` that `text` (with `also`) has. The last word, the noun, counts
+    double."""
     if not wanted or not (text or also):
         return 0.0
     have = _content_of(text or "") + _content_of(also or "")

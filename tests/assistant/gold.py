@@ -1,6 +1,7 @@
 """A labelled narration as a diary, read from its labels: answers are then measured apart from reading.
 
-The labels are those of the narrations' README. Positions in a note are not labelled, so spans are guessed from the words.
+The labels are those of the narrations' README. Positions in a note are not labelled, so spans are guessed from the
+words.
 """
 
 from __future__ import annotations
@@ -60,9 +61,13 @@ def open_gold(path: Path, db: Path) -> tuple[Diary, dict[str, Any]]:
     data = json.loads(path.read_text())
     now = datetime.fromisoformat(data["notes"][-1]["at"])
     places = {n["text"]: i for i, n in enumerate(data["notes"])}
-    diary = Diary.open(db, now=lambda: now, read=lambda text, context: _drafts(data["gold"], places[text], text, context))
+    diary = Diary.open(
+        db, now=lambda: now, read=lambda text, context: _drafts(data["gold"], places[text], text, context)
+    )
     locale = data["locale"]
-    diary.set_machine(Machine(**{k: locale[k] for k in ("distance", "volume", "torque", "pressure")}, currency=_coin(data)))
+    diary.set_machine(
+        Machine(**{k: locale[k] for k in ("distance", "volume", "torque", "pressure")}, currency=_coin(data))
+    )
     for note in data["notes"]:
         diary.add_note(note["text"], note["at"])
     return diary, data

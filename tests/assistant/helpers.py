@@ -31,7 +31,9 @@ def diary(folder: Path, now: datetime = NOW, **machine: Any) -> tuple[Diary, Wri
     return made, reader
 
 
-def draft(kind: str, text: str = "", at: str = "", *, event: str | None = None, thread: str | None = None, **fields: Any) -> Draft:
+def draft(
+    kind: str, text: str = "", at: str = "", *, event: str | None = None, thread: str | None = None, **fields: Any
+) -> Draft:
     """A draft whose span is where `at` stands in `text` (the whole text where it is not given)."""
     start = text.find(at) if at else 0
     return Draft(kind, fields, max(0, start), max(0, start) + (len(at) or len(text) or 1), thread=thread, event=event)
@@ -43,9 +45,19 @@ def tell(made: Diary, reader: Written, when: str, text: str, *drafts: Draft) -> 
     return made.add_note(text, when)
 
 
-def fill(volume: float | None, odometer: float | None = None, *, brim: bool | None = True, unit: str = "gal_us", **more: Any) -> list[Draft]:
+def fill(
+    volume: float | None, odometer: float | None = None, *, brim: bool | None = True, unit: str = "gal_us", **more: Any
+) -> list[Draft]:
     """A fill with its reading."""
     rows = [draft("fills", volume=volume, unit=unit, to_brim=brim, odometer=odometer, **more)]
     if odometer is not None:
-        rows.append(draft("readings", meter="odometer", value=odometer, unit="km" if unit == "L" and more.get("km") else "mi", approx=False))
+        rows.append(
+            draft(
+                "readings",
+                meter="odometer",
+                value=odometer,
+                unit="km" if unit == "L" and more.get("km") else "mi",
+                approx=False,
+            )
+        )
     return rows

@@ -64,8 +64,16 @@ def test_litres_said_for_gallons_show_in_the_price(tmp_path: Path) -> None:
 )
 def test_the_odometer_by_order_and_speed(tmp_path: Path, value: float, when: str, wants: str | None) -> None:
     made, reader = diary(tmp_path)
-    tell(made, reader, "2026-05-16T10:00", "a", draft("readings", meter="odometer", value=61240.0, unit="mi", approx=False))
-    entry = tell(made, reader, when, "b", draft("readings", meter="odometer", value=float(value), unit="mi", approx=False))
+    tell(
+        made,
+        reader,
+        "2026-05-16T10:00",
+        "a",
+        draft("readings", meter="odometer", value=61240.0, unit="mi", approx=False),
+    )
+    entry = tell(
+        made, reader, when, "b", draft("readings", meter="odometer", value=float(value), unit="mi", approx=False)
+    )
     assert doubts(made, entry) == ([(wants, value)] if wants else [])
 
 
@@ -73,14 +81,32 @@ def test_a_reading_told_late_must_fit_between_its_neighbours(tmp_path: Path) -> 
     made, reader = diary(tmp_path)
     for when, value in (("2026-05-10T10:00", 61000.0), ("2026-05-20T10:00", 61500.0)):
         tell(made, reader, when, when, draft("readings", meter="odometer", value=value, unit="mi", approx=False))
-    entry = tell(made, reader, "2026-05-15T10:00", "late", draft("readings", meter="odometer", value=61700.0, unit="mi", approx=False))
+    entry = tell(
+        made,
+        reader,
+        "2026-05-15T10:00",
+        "late",
+        draft("readings", meter="odometer", value=61700.0, unit="mi", approx=False),
+    )
     assert doubts(made, entry) == [("odometer", 61700)]
 
 
 def test_a_rough_reading_is_not_doubted(tmp_path: Path) -> None:
     made, reader = diary(tmp_path)
-    tell(made, reader, "2026-05-16T10:00", "a", draft("readings", meter="odometer", value=61240.0, unit="mi", approx=False))
-    entry = tell(made, reader, "2026-05-17T10:00", "b", draft("readings", meter="odometer", value=61200.0, unit="mi", approx=True))
+    tell(
+        made,
+        reader,
+        "2026-05-16T10:00",
+        "a",
+        draft("readings", meter="odometer", value=61240.0, unit="mi", approx=False),
+    )
+    entry = tell(
+        made,
+        reader,
+        "2026-05-17T10:00",
+        "b",
+        draft("readings", meter="odometer", value=61200.0, unit="mi", approx=True),
+    )
     assert doubts(made, entry) == []
 
 
@@ -88,14 +114,24 @@ def test_torque_by_kind_of_fastener_and_by_its_own_past(tmp_path: Path) -> None:
     made, reader = diary(tmp_path)
 
     def torque(name: str, value: float, unit: str, when: str) -> Any:
-        return tell(made, reader, when, f"{name} {value} {unit} {when}", draft("torques", fastener=name, value=value, unit=unit, role="applied"))
+        return tell(
+            made,
+            reader,
+            when,
+            f"{name} {value} {unit} {when}",
+            draft("torques", fastener=name, value=value, unit=unit, role="applied"),
+        )
 
     assert doubts(made, torque("wheel nuts", 1250, "ft_lb", "2026-05-01T10:00")) == [("torque", 1250)]
     assert doubts(made, torque("lug nuts", 110, "ft_lb", "2026-05-02T10:00")) == []
-    assert doubts(made, torque("valve cover bolts", 80, "ft_lb", "2026-05-03T10:00")) == [("torque", 80)]  # inch pounds meant
+    assert doubts(made, torque("valve cover bolts", 80, "ft_lb", "2026-05-03T10:00")) == [
+        ("torque", 80)
+    ]  # inch pounds meant
     assert doubts(made, torque("valve cover bolts", 80, "in_lb", "2026-05-04T10:00")) == []
     assert doubts(made, torque("pinion nut", 140, "ft_lb", "2026-05-05T10:00")) == []
-    assert doubts(made, torque("pinion nut", 14, "ft_lb", "2026-05-06T10:00")) == [("torque", 14)]  # against the time before
+    assert doubts(made, torque("pinion nut", 14, "ft_lb", "2026-05-06T10:00")) == [
+        ("torque", 14)
+    ]  # against the time before
     assert doubts(made, torque("axle nut", 250, "ft_lb", "2026-05-07T10:00")) == []
 
 
@@ -117,14 +153,28 @@ def test_torque_by_kind_of_fastener_and_by_its_own_past(tmp_path: Path) -> None:
 )
 def test_measures(tmp_path: Path, quantity: str, value: float, unit: str, of: str, doubted: bool) -> None:
     made, reader = diary(tmp_path)
-    entry = tell(made, reader, "2026-05-01T10:00", "a", draft("measures", quantity=quantity, value=float(value), unit=unit, of=of))
+    entry = tell(
+        made,
+        reader,
+        "2026-05-01T10:00",
+        "a",
+        draft("measures", quantity=quantity, value=float(value), unit=unit, of=of),
+    )
     assert bool(doubts(made, entry)) is doubted
 
 
 def test_a_machine_that_is_known_to_have_24_volts_is_not_doubted(tmp_path: Path) -> None:
     made, reader = diary(tmp_path)
-    tell(made, reader, "2026-05-01T10:00", "a", draft("measures", quantity="voltage", value=27.8, unit="V", of="alternator"))
-    entry = tell(made, reader, "2026-05-02T10:00", "b", draft("measures", quantity="voltage", value=25.4, unit="V", of="battery"))
+    tell(
+        made,
+        reader,
+        "2026-05-01T10:00",
+        "a",
+        draft("measures", quantity="voltage", value=27.8, unit="V", of="alternator"),
+    )
+    entry = tell(
+        made, reader, "2026-05-02T10:00", "b", draft("measures", quantity="voltage", value=25.4, unit="V", of="battery")
+    )
     assert doubts(made, entry) == []
 
 

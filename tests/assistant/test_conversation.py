@@ -1,6 +1,7 @@
 """Whole turns: notes said back, questions asked once and settled by a word, corrections, undo and redo of anything.
 
-Notes are read from drafts that the test gives, so that only the conversation is tested; a few turns at the end are read for real.
+Notes are read from drafts that the test gives, so that only the conversation is tested; a few turns at the end are
+read for real.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ from diary.records.diary import Diary
 from diary.records.kinds import KINDS
 
 
-def talk(folder: Path, notes: dict[str, list[Any]] | None = None, **machine: Any) -> tuple[Conversation, Diary, dict[str, list[Any]]]:
+def talk(
+    folder: Path, notes: dict[str, list[Any]] | None = None, **machine: Any
+) -> tuple[Conversation, Diary, dict[str, list[Any]]]:
     made, reader = diary(folder, **machine)
     reader.notes.update(notes or {})
     return Conversation(made), made, reader.notes
@@ -92,7 +95,9 @@ def test_a_question_waits_while_other_things_are_said(tmp_path: Path) -> None:
     notes = {
         "tightened the pinion yoke bolts": [draft("work", action="tightened", component="pinion yoke bolts")],
         "there is a drip": [draft("faults", what="transfer case drips", component="transfer case", event="found")],
-        "those yoke bolts were seventy five foot pounds": [draft("torques", fastener="yoke bolts", value=75.0, unit="ft_lb", role="applied")],
+        "those yoke bolts were seventy five foot pounds": [
+            draft("torques", fastener="yoke bolts", value=75.0, unit="ft_lb", role="applied")
+        ],
     }
     chat, made, _ = talk(tmp_path, notes)
     assert chat.turn("tightened the pinion yoke bolts").asks["for"] == "torque"  # type: ignore[index]
@@ -112,7 +117,9 @@ def test_a_bare_number_answers_later_in_another_conversation(tmp_path: Path) -> 
 
 
 def test_correction_undo_and_redo(tmp_path: Path) -> None:
-    chat, made, _ = talk(tmp_path, {"wheel nuts": [draft("torques", fastener="wheel nuts", value=95.0, unit="ft_lb", role="applied")]})
+    chat, made, _ = talk(
+        tmp_path, {"wheel nuts": [draft("torques", fastener="wheel nuts", value=95.0, unit="ft_lb", role="applied")]}
+    )
     chat.turn("wheel nuts")
     before = standing(made)
     turn = chat.turn("no one oh five")
@@ -127,8 +134,10 @@ def test_correction_undo_and_redo(tmp_path: Path) -> None:
 
 
 def test_scratch_that_takes_the_note_back_and_several_go_at_once(tmp_path: Path) -> None:
-    notes = {"batt": [draft("measures", quantity="voltage", value=12.1, unit="V", of="battery")],
-             "trip": [draft("readings", meter="trip", value=188.0, unit="mi", approx=False)]}  # fmt: skip
+    notes = {
+        "batt": [draft("measures", quantity="voltage", value=12.1, unit="V", of="battery")],
+        "trip": [draft("readings", meter="trip", value=188.0, unit="mi", approx=False)],
+    }
     chat, made, _ = talk(tmp_path, notes)
     chat.turn("batt")
     chat.turn("trip")
@@ -158,8 +167,10 @@ def test_no_to_a_delete_keeps_it(tmp_path: Path) -> None:
 
 
 def test_which_one_is_asked_and_answered(tmp_path: Path) -> None:
-    notes = {"a": [draft("torques", fastener="water pump bolts", value=16.0, unit="ft_lb", role="applied")],
-             "b": [draft("torques", fastener="alternator bracket bolts", value=33.0, unit="ft_lb", role="applied")]}  # fmt: skip
+    notes = {
+        "a": [draft("torques", fastener="water pump bolts", value=16.0, unit="ft_lb", role="applied")],
+        "b": [draft("torques", fastener="alternator bracket bolts", value=33.0, unit="ft_lb", role="applied")],
+    }
     chat, _, _ = talk(tmp_path, notes)
     chat.turn("a")
     chat.turn("b")
@@ -170,7 +181,9 @@ def test_which_one_is_asked_and_answered(tmp_path: Path) -> None:
 
 
 def test_wake_pause_and_talk_that_is_not_for_the_diary(tmp_path: Path) -> None:
-    chat, made, _ = talk(tmp_path, {"the oil drain plug is loose": [draft("faults", what="drain plug loose", event="found")]})
+    chat, made, _ = talk(
+        tmp_path, {"the oil drain plug is loose": [draft("faults", what="drain plug loose", event="found")]}
+    )
     assert chat.turn("stop listening").listening is False
     turn = chat.turn("i paid twelve dollars for lunch")
     assert turn.kind == "chatter" and not turn.listening
@@ -195,7 +208,9 @@ def test_a_wording_not_understood_offers_two_readings(tmp_path: Path) -> None:
 
 
 def test_read_back(tmp_path: Path) -> None:
-    chat, _, _ = talk(tmp_path, {"a": [draft("torques", fastener="caliper pins", value=27.0, unit="ft_lb", role="applied")]})
+    chat, _, _ = talk(
+        tmp_path, {"a": [draft("torques", fastener="caliper pins", value=27.0, unit="ft_lb", role="applied")]}
+    )
     chat.turn("a")
     assert chat.turn("read that back").reply == "Caliper pins 27 foot pounds."
 
@@ -215,7 +230,8 @@ def test_pick() -> None:
     assert pick(["the", "bolts"], options) is None
 
 
-# -- any sequence of undo and redo returns to the same records ---------------------------------------------------------------------
+# -- any sequence of undo and redo returns to the same records
+# ---------------------------------------------------------------------
 
 SAYINGS = {
     "f1": fill(12.0, 61000.0),
@@ -226,7 +242,15 @@ SAYINGS = {
     "x1": [draft("faults", what="horn dead", component="horn", event="found")],
     "p1": [draft("parts", name="ball joints", state="needed", count=2.0)],
 }
-STEPS = [*SAYINGS, "no ninety six", "eleven point four", "make that twelve point six", "yes", "no", "sorry it was thirteen"]
+STEPS = [
+    *SAYINGS,
+    "no ninety six",
+    "eleven point four",
+    "make that twelve point six",
+    "yes",
+    "no",
+    "sorry it was thirteen",
+]
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -23,7 +23,9 @@ def proposed(made: Any, text: str, recent: list[Any]) -> list[tuple[str, dict[st
 FILL = [*fill(23.7, 105460.0)]
 TORQUE = draft("torques", fastener="caliper bracket bolts", value=85.0, unit="ft_lb", role="applied", threadlocker=True)
 PART = draft("parts", name="ball joints", state="ordered", count=2.0, cost=64.0)
-FAULT = draft("faults", what="hum from the right rear wheel bearing", component="wheel bearing", where="right rear", event="found")
+FAULT = draft(
+    "faults", what="hum from the right rear wheel bearing", component="wheel bearing", where="right rear", event="found"
+)
 PRESSURE = draft("measures", quantity="pressure", value=35.0, unit="psi", of="left front tire")
 
 
@@ -44,7 +46,12 @@ PRESSURE = draft("measures", quantity="pressure", value=35.0, unit="psi", of="le
         ([PART], "make that bought not ordered", "parts", {"state": "bought"}),
         ([PART], "and it was the lower ones", "parts", {"name": "lower ball joints"}),
         ([PART], "no it was seventy four dollars", "parts", {"cost": 74.0}),
-        ([FAULT], "it was the left side", "faults", {"where": "left rear", "what": "hum from the left rear wheel bearing"}),
+        (
+            [FAULT],
+            "it was the left side",
+            "faults",
+            {"where": "left rear", "what": "hum from the left rear wheel bearing"},
+        ),
         ([FAULT], "other side", "faults", {"where": "left rear", "what": "hum from the left rear wheel bearing"}),
         ([PRESSURE], "no thirty two", "measures", {"value": 32.0}),
         ([PRESSURE], "sorry the right one", "measures", {"of": "right front tire"}),
@@ -62,30 +69,54 @@ def test_right_after(tmp_path: Path, drafts: list[Any], said: str, kind: str, ch
 def test_older_records_by_day_and_name(tmp_path: Path) -> None:
     made, reader = diary(tmp_path, NOW)
     tell(made, reader, "2026-05-12T17:45", "a", *fill(14.4, 105200.0))
-    tell(made, reader, "2026-05-13T08:00", "b", draft("readings", meter="odometer", value=105260.0, unit="mi", approx=False))
-    tell(made, reader, "2026-05-17T16:00", "c", draft("torques", fastener="pinion nut", value=14.0, unit="ft_lb", role="applied"),
-         draft("torques", fastener="diff cover bolts", value=30.0, unit="ft_lb", role="applied"))  # fmt: skip
+    tell(
+        made,
+        reader,
+        "2026-05-13T08:00",
+        "b",
+        draft("readings", meter="odometer", value=105260.0, unit="mi", approx=False),
+    )
+    tell(
+        made,
+        reader,
+        "2026-05-17T16:00",
+        "c",
+        draft("torques", fastener="pinion nut", value=14.0, unit="ft_lb", role="applied"),
+        draft("torques", fastener="diff cover bolts", value=30.0, unit="ft_lb", role="applied"),
+    )
     tell(made, reader, "2026-05-14T21:00", "d", draft("work", action="replaced", component="engine oil"))
-    assert proposed(made, "the odometer on tuesday the twelfth was one oh five two twenty two not one oh five two hundred", []) == [
-        ("fills", {"odometer": 105222.0})
+    assert proposed(
+        made, "the odometer on tuesday the twelfth was one oh five two twenty two not one oh five two hundred", []
+    ) == [("fills", {"odometer": 105222.0})]
+    assert proposed(made, "the pinion nut i did on sunday was a hundred and forty foot pounds not fourteen", []) == [
+        ("torques", {"value": 140.0})
     ]
-    assert proposed(made, "the pinion nut i did on sunday was a hundred and forty foot pounds not fourteen", []) == [("torques", {"value": 140.0})]
-    assert proposed(made, "the oil change was on friday not thursday", []) == [("work", {"at": "2026-05-22T21:00"})] or proposed(
-        made, "the oil change was on the fifteenth not the fourteenth", []
-    ) == [("work", {"at": "2026-05-15T21:00"})]
+    assert proposed(made, "the oil change was on friday not thursday", []) == [
+        ("work", {"at": "2026-05-22T21:00"})
+    ] or proposed(made, "the oil change was on the fifteenth not the fourteenth", []) == [
+        ("work", {"at": "2026-05-15T21:00"})
+    ]
 
 
 def test_two_readings_of_a_day_are_asked_about(tmp_path: Path) -> None:
     made, reader = diary(tmp_path, NOW)
     for when, value in (("2026-05-16T08:10", 61300.0), ("2026-05-16T19:20", 61340.0)):
         tell(made, reader, when, when, draft("readings", meter="odometer", value=value, unit="mi", approx=False))
-    proposal = corrections.propose(facts_of(made), "change the odometer on saturday to sixty one three forty five", [], NOW)
+    proposal = corrections.propose(
+        facts_of(made), "change the odometer on saturday to sixty one three forty five", [], NOW
+    )
     assert proposal.wants == "which reading" and proposal.about == [61300.0, 61340.0]
 
 
 @pytest.mark.parametrize(
     "said",
-    ["it was raining all day", "no idea what that noise is", "that was a long drive home", "not much to report tonight", "actually i love this truck"],
+    [
+        "it was raining all day",
+        "no idea what that noise is",
+        "that was a long drive home",
+        "not much to report tonight",
+        "actually i love this truck",
+    ],
 )
 def test_talk_that_changes_nothing(tmp_path: Path, said: str) -> None:
     made, reader = diary(tmp_path, NOW)

@@ -53,7 +53,10 @@ def test_every_wording_is_understood(family: str) -> None:
         query = understand(text, NOW)
         if query.family != family:
             wrong.append(f"{text!r} taken for {query.family or 'nothing'}")
-        elif thing and not set(content(thing)) & {*query.stems, *content(" ".join(p for w in query.window.points for p in w.words))}:
+        elif thing and not set(content(thing)) & {
+            *query.stems,
+            *content(" ".join(p for w in query.window.points for p in w.words)),
+        }:
             wrong.append(f"{text!r} is not about {thing}: {query.about}")
     assert not wrong, "\n".join(wrong)
 
@@ -61,7 +64,11 @@ def test_every_wording_is_understood(family: str) -> None:
 def test_questions_are_known_as_questions() -> None:
     short = {"mpg?"}
     starts = ("what", "how", "when", "which", "is ", "did ", "has ", "was ", "does ", "have i", "do i", "am i", "can i")
-    wrong = [t for _, t, _ in CASES if t.lower().startswith(starts) and t not in short and not t.startswith("when i ") and not is_question(t)]
+    wrong = [
+        t
+        for _, t, _ in CASES
+        if t.lower().startswith(starts) and t not in short and not t.startswith("when i ") and not is_question(t)
+    ]
     assert not wrong, wrong
 
 
@@ -100,7 +107,11 @@ def test_windows_of_tanks_and_events() -> None:
     both = understand("how hot was the hub before and after the new bearing", NOW).window
     assert both.kind == "around" and both.first and "bearing" in both.first.words
     between = understand("mileage between the fill on the second and the one on the eighth", NOW).window
-    assert between.first and between.second and (between.first.day, between.second.day) == (date(2026, 5, 2), date(2026, 5, 8))
+    assert (
+        between.first
+        and between.second
+        and (between.first.day, between.second.day) == (date(2026, 5, 2), date(2026, 5, 8))
+    )
 
 
 def test_a_wording_not_understood_gets_two_choices() -> None:

@@ -11,13 +11,24 @@ from diary.assistant.words import words
 @pytest.mark.parametrize(
     ("said", "name", "n"),
     [
-        ("scratch that", "undo", 1), ("undo", "undo", 1), ("undo last 2", "undo", 2), ("undo the last three", "undo", 3),
-        ("forget i said that it is my neighbors car i was hearing", "undo", 1), ("no wait redo it", "redo", 1),
-        ("no undo that i was right the first time", "undo", 1), ("take that back please", "undo", 1), ("put that back", "redo", 1),
-        ("stop listening", "pause", 1), ("hold on a minute", "pause", 1), ("Hang on.", "pause", 1), ("okay be quiet", "quiet", 1),
-        ("read that back", "read_back", 1), ("what did you write down", "read_back", 1), ("right carry on", "resume", 1),
+        ("scratch that", "undo", 1),
+        ("undo", "undo", 1),
+        ("undo last 2", "undo", 2),
+        ("undo the last three", "undo", 3),
+        ("forget i said that it is my neighbors car i was hearing", "undo", 1),
+        ("no wait redo it", "redo", 1),
+        ("no undo that i was right the first time", "undo", 1),
+        ("take that back please", "undo", 1),
+        ("put that back", "redo", 1),
+        ("stop listening", "pause", 1),
+        ("hold on a minute", "pause", 1),
+        ("Hang on.", "pause", 1),
+        ("okay be quiet", "quiet", 1),
+        ("read that back", "read_back", 1),
+        ("what did you write down", "read_back", 1),
+        ("right carry on", "resume", 1),
     ],
-)  # fmt: skip
+)
 def test_commands(said: str, name: str, n: int) -> None:
     command = turns.command(said)
     assert command is not None and (command.name, command.n) == (name, n)
@@ -26,11 +37,17 @@ def test_commands(said: str, name: str, n: int) -> None:
 @pytest.mark.parametrize(
     "said",
     [
-        "hang on the dog is in the garage", "hold on to the wrench and pull", "undone two of the bolts", "the pump quit and i put it back in",
-        "stop light is out", "i carried on with the brakes", "wait for the paint to dry before i fit it", "read the gauge at forty psi",
+        "hang on the dog is in the garage",
+        "hold on to the wrench and pull",
+        "undone two of the bolts",
+        "the pump quit and i put it back in",
+        "stop light is out",
+        "i carried on with the brakes",
+        "wait for the paint to dry before i fit it",
+        "read the gauge at forty psi",
         "dropped the last bolt into the frame",
     ],
-)  # fmt: skip
+)
 def test_talk_that_only_begins_like_a_command(said: str) -> None:
     assert turns.command(said) is None
 
@@ -53,7 +70,15 @@ def test_wake_and_pause_phrases_can_be_a_persons_own() -> None:
 
 @pytest.mark.parametrize(
     ("said", "word"),
-    [("yes", "yes"), ("yeah that is right", "yes"), ("yep", "yes"), ("Correct.", "yes"), ("no", "no"), ("nope", "no"), ("no that's wrong", "no")],
+    [
+        ("yes", "yes"),
+        ("yeah that is right", "yes"),
+        ("yep", "yes"),
+        ("Correct.", "yes"),
+        ("no", "no"),
+        ("nope", "no"),
+        ("no that's wrong", "no"),
+    ],
 )
 def test_yes_and_no(said: str, word: str) -> None:
     found = turns.yes_no([w.text for w in words(said)])
@@ -63,11 +88,21 @@ def test_yes_and_no(said: str, word: str) -> None:
 @pytest.mark.parametrize(
     "said",
     [
-        "what did we get on the last tank", "whats still open", "How tight are the guide pins?", "did i ever fix the horn", "is the clutch slipping",
-        "when did it come back", "so what is that in foot pounds", "can you tell me what i torqued the pump bolts to", "any faults open",
-        "have i ordered the belt", "show me the torques", "has the leak been fixed", "tell me about the shimmy",
+        "what did we get on the last tank",
+        "whats still open",
+        "How tight are the guide pins?",
+        "did i ever fix the horn",
+        "is the clutch slipping",
+        "when did it come back",
+        "so what is that in foot pounds",
+        "can you tell me what i torqued the pump bolts to",
+        "any faults open",
+        "have i ordered the belt",
+        "show me the torques",
+        "has the leak been fixed",
+        "tell me about the shimmy",
     ],
-)  # fmt: skip
+)
 def test_questions(said: str) -> None:
     assert turns.is_question(said)
 
@@ -75,11 +110,18 @@ def test_questions(said: str) -> None:
 @pytest.mark.parametrize(
     "said",
     [
-        "did the sump plug up to thirty newton metres", "when i got home the brakes were hot", "which explains the noise", "what happened is the jug tipped over",
-        "filled it up at the corner pump", "how about that it started", "is hard to start when cold", "and thirteen point nine with the lights on",
-        "the horn works again it was a loose plug", "should have filmed that",
+        "did the sump plug up to thirty newton metres",
+        "when i got home the brakes were hot",
+        "which explains the noise",
+        "what happened is the jug tipped over",
+        "filled it up at the corner pump",
+        "how about that it started",
+        "is hard to start when cold",
+        "and thirteen point nine with the lights on",
+        "the horn works again it was a loose plug",
+        "should have filmed that",
     ],
-)  # fmt: skip
+)
 def test_statements_are_no_questions(said: str) -> None:
     assert not turns.is_question(said)
 

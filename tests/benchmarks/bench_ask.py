@@ -1,8 +1,11 @@
 """How many questions of labelled narrations are answered, and how fast: bench_ask.py FOLDER [--read] [NAME...].
 
-Without --read the records are the narrations' own labels, so that answering is measured apart from reading; with it they are
-read from the text. A question counts as right by the rule of the narrations' score: every key value among the numbers of the
-answer (0.6 %), or, where there is none, half of the expected words, or an honest "not certain" where the honest answer is a no.
+Without --read the records are the narrations' own labels, so that answering is measured apart from reading; with it
+they are
+read from the text. A question counts as right by the rule of the narrations' score: every key value among the numbers
+of the
+answer (0.6 %), or, where there is none, half of the expected words, or an honest "not certain" where the honest
+answer is a no.
 """
 
 from __future__ import annotations
@@ -26,7 +29,41 @@ from diary.records.diary import Diary
 from diary.records.machine import Machine
 
 STOP = set(
-    "a an the of on in at to for and or with my is it its was that this from by up off out new one some i then than so still all".split()
+    [
+        "a",
+        "an",
+        "the",
+        "of",
+        "on",
+        "in",
+        "at",
+        "to",
+        "for",
+        "and",
+        "or",
+        "with",
+        "my",
+        "is",
+        "it",
+        "its",
+        "was",
+        "that",
+        "this",
+        "from",
+        "by",
+        "up",
+        "off",
+        "out",
+        "new",
+        "one",
+        "some",
+        "i",
+        "then",
+        "than",
+        "so",
+        "still",
+        "all",
+    ]
 )
 
 
@@ -81,18 +118,26 @@ def main() -> None:
             previous = None
             for question in data["final"]["questions"]:
                 start = time.perf_counter()
-                answer = ask(diary, question["ask"], previous=previous if question["ask"].lower().startswith("and ") else None)
+                answer = ask(
+                    diary, question["ask"], previous=previous if question["ask"].lower().startswith("and ") else None
+                )
                 spent.append(time.perf_counter() - start)
                 previous = answer
                 ok = right(json.loads(json.dumps(answer.as_dict())), question)
                 good, total = good + ok, total + 1
                 if not ok or given.show:
                     family = answer.query.family if answer.query else "?"
-                    print(f"{'  ok ' if ok else 'WRONG'} {path.stem} {question['ask']}\n      want {question['answer']} {question['key_values']}")
+                    print(
+                        f"{'  ok ' if ok else 'WRONG'} {path.stem} {question['ask']}\n      want "
+                        f"{question['answer']} {question['key_values']}"
+                    )
                     print(f"      got  [{family}] {answer.answer}")
             diary.close()
     spent.sort()
-    print(f"{good}/{total} = {good / max(1, total):.3f}; median {spent[len(spent) // 2] * 1e3:.1f} ms, most {spent[-1] * 1e3:.1f} ms")
+    print(
+        f"{good}/{total} = {good / max(1, total):.3f}; median {spent[len(spent) // 2] * 1e3:.1f} "
+        f"ms, most {spent[-1] * 1e3:.1f} ms"
+    )
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """How fast questions are answered on ten years of diary (20,000 notes): bench_ask_speed.py [NOTES] [--keep FILE].
 
-Cold: a new Python process each, started here, that opens the diary and asks once (start of Python included). Warm: the second time
+Cold: a new Python process each, started here, that opens the diary and asks once (start of Python included). Warm:
+the second time
 the question is asked in one process. Bars: cold under 0.6 s, warm under 50 ms.
 """
 
@@ -19,13 +20,37 @@ from diary.language.types import Draft
 from diary.records.diary import Diary
 
 QUESTIONS = (
-    "whats my economy this week", "what did i get on the last tank", "how does this month compare with last month on mileage", "whats still open",
-    "is the shimmy fixed", "what did i torque the lug nuts to", "what was the battery at", "when did i last change the oil", "what do i need to buy",
-    "what have i spent on parts this year", "how many miles since i changed the oil", "how far can i go on whats in the tank",
-    "what should i check before i drive", "what did i say about the radiator", "what got done yesterday", "how often do i change the oil",
-    "what is fuel costing me per mile", "whats planned for saturday",
-)  # fmt: skip
-THINGS = ("radiator", "alternator", "front brake pads", "shimmy", "water pump", "u joint", "heater", "horn", "wiper", "hub seal")
+    "whats my economy this week",
+    "what did i get on the last tank",
+    "how does this month compare with last month on mileage",
+    "whats still open",
+    "is the shimmy fixed",
+    "what did i torque the lug nuts to",
+    "what was the battery at",
+    "when did i last change the oil",
+    "what do i need to buy",
+    "what have i spent on parts this year",
+    "how many miles since i changed the oil",
+    "how far can i go on whats in the tank",
+    "what should i check before i drive",
+    "what did i say about the radiator",
+    "what got done yesterday",
+    "how often do i change the oil",
+    "what is fuel costing me per mile",
+    "whats planned for saturday",
+)
+THINGS = (
+    "radiator",
+    "alternator",
+    "front brake pads",
+    "shimmy",
+    "water pump",
+    "u joint",
+    "heater",
+    "horn",
+    "wiper",
+    "hub seal",
+)
 
 
 def build(path: Path, count: int) -> datetime:
@@ -38,24 +63,52 @@ def build(path: Path, count: int) -> datetime:
     for n in range(count):
         at = begin + step * n
         thing = THINGS[n % len(THINGS)]
-        drafts = [Draft("measures", {"quantity": "voltage", "value": 12.0 + n % 9 / 10, "unit": "V", "of": "battery"}, 0, 4)]
+        drafts = [
+            Draft("measures", {"quantity": "voltage", "value": 12.0 + n % 9 / 10, "unit": "V", "of": "battery"}, 0, 4)
+        ]
         if n % 14 == 0:
             meter += 220 + n % 60
             drafts += [
-                Draft("fills", {"volume": 14.0 + n % 5, "unit": "gal_us", "to_brim": n % 42 != 0, "odometer": meter, "price_total": 52.0}, 0, 4),
+                Draft(
+                    "fills",
+                    {
+                        "volume": 14.0 + n % 5,
+                        "unit": "gal_us",
+                        "to_brim": n % 42 != 0,
+                        "odometer": meter,
+                        "price_total": 52.0,
+                    },
+                    0,
+                    4,
+                ),
                 Draft("readings", {"meter": "odometer", "value": meter, "unit": "mi"}, 0, 4),
             ]
         if n % 9 == 0:
-            drafts.append(Draft("work", {"action": "replaced", "component": "engine oil" if n % 27 == 0 else thing}, 5, 9))
+            drafts.append(
+                Draft("work", {"action": "replaced", "component": "engine oil" if n % 27 == 0 else thing}, 5, 9)
+            )
         if n % 11 == 0:
-            drafts.append(Draft("torques", {"fastener": "lug nuts", "value": 95.0, "unit": "ft_lb", "role": "applied"}, 5, 9))
-            drafts.append(Draft("parts", {"name": thing, "state": ("needed", "ordered", "fitted")[n % 3], "cost": 20.0 + n % 30}, 5, 9))
+            drafts.append(
+                Draft("torques", {"fastener": "lug nuts", "value": 95.0, "unit": "ft_lb", "role": "applied"}, 5, 9)
+            )
+            drafts.append(
+                Draft(
+                    "parts",
+                    {"name": thing, "state": ("needed", "ordered", "fitted")[n % 3], "cost": 20.0 + n % 30},
+                    5,
+                    9,
+                )
+            )
         if n % 40 == 0:
-            drafts.append(Draft("faults", {"what": f"{thing} weeps", "component": thing, "where": "left"}, 0, 4, event="found"))
+            drafts.append(
+                Draft("faults", {"what": f"{thing} weeps", "component": thing, "where": "left"}, 0, 4, event="found")
+            )
             if n % 400:
                 drafts.append(Draft("faults", {"component": thing}, 0, 4, event="fixed", thread=f"#{len(drafts) - 1}"))
         if n % 100 == 0:
-            drafts.append(Draft("plans", {"what": f"check the {thing}", "due": at.date().isoformat()}, 0, 4, event="made"))
+            drafts.append(
+                Draft("plans", {"what": f"check the {thing}", "due": at.date().isoformat()}, 0, 4, event="made")
+            )
         diary.add_note(f"note {n} looked at the {thing} again today and it is much as it was before", at, drafts=drafts)
     diary.close()
     return at

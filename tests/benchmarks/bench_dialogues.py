@@ -1,7 +1,9 @@
 """Score labelled conversations turn by turn: bench_dialogues.py FILE [--show] [ID...].
 
-After each turn the whole store is held against the turn's `expect` (the rules are those of the narrations' README): rows that must
-stand, rows that must be gone, what was answered, asked, undone. A turn is right when everything named holds. The kind given to
+After each turn the whole store is held against the turn's `expect` (the rules are those of the narrations' README):
+rows that must
+stand, rows that must be gone, what was answered, asked, undone. A turn is right when everything named holds. The kind
+given to
 each turn is counted apart.
 """
 
@@ -17,8 +19,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from diary.assistant.conversation import Conversation, Turn
 from diary.assistant import checks
+from diary.assistant.conversation import Conversation, Turn
 from diary.assistant.spoken import day
 from diary.records.derive import OPEN_STATES
 from diary.records.diary import Diary
@@ -26,9 +28,46 @@ from diary.records.kinds import KINDS
 from diary.records.machine import Machine
 
 STOP = set(
-    "a an the of on in at to for and or with my is it its was that this from by up off out new one some i then than so still all".split()
+    [
+        "a",
+        "an",
+        "the",
+        "of",
+        "on",
+        "in",
+        "at",
+        "to",
+        "for",
+        "and",
+        "or",
+        "with",
+        "my",
+        "is",
+        "it",
+        "its",
+        "was",
+        "that",
+        "this",
+        "from",
+        "by",
+        "up",
+        "off",
+        "out",
+        "new",
+        "one",
+        "some",
+        "i",
+        "then",
+        "than",
+        "so",
+        "still",
+        "all",
+    ]
 )
-SAME = {"which part": {"which part", "which fault", "which one"}, "which fault": {"which fault", "which part", "which one"}}
+SAME = {
+    "which part": {"which part", "which fault", "which one"},
+    "which fault": {"which fault", "which part", "which one"},
+}
 
 
 def stem(word: str) -> str:
@@ -53,7 +92,15 @@ def same(a: Any, b: Any) -> bool:
     return abs(float(a) - float(b)) <= max(abs(float(b)) * 1e-6, 0.0051)
 
 
-ACTIONS = {"greased": "greas", "replaced": "replac", "tightened": "tighten", "adjusted": "adjust", "set": "adjust", "changed": "replac", "fitted": "replac"}
+ACTIONS = {
+    "greased": "greas",
+    "replaced": "replac",
+    "tightened": "tighten",
+    "adjusted": "adjust",
+    "set": "adjust",
+    "changed": "replac",
+    "fitted": "replac",
+}
 
 
 def fits(record: Any, want: dict[str, Any]) -> bool:
@@ -82,9 +129,12 @@ def fits(record: Any, want: dict[str, Any]) -> bool:
             elif name == "where":
                 if words(value) != words(text or "") & words(value):
                     return False
-            elif not alike(text, value):
-                return False
-            elif record.KIND == "parts" and words(value) - words(text or "") and len(words(value)) > 1 and "lower" in value:
+            elif not alike(text, value) or (
+                record.KIND == "parts"
+                and words(value) - words(text or "")
+                and len(words(value)) > 1
+                and "lower" in value
+            ):
                 return False
         elif name == "action":
             if ACTIONS.get(record.action, record.action)[:5] != ACTIONS.get(value, value)[:5]:
@@ -122,7 +172,12 @@ class Scorer:
                     else:
                         left.remove(found)
             elif name == "gone":
-                wrong += [f"still {k} {row}" for k, rows in want.items() for row in rows if any(fits(r, row) for r in self.rows(k))]
+                wrong += [
+                    f"still {k} {row}"
+                    for k, rows in want.items()
+                    for row in rows
+                    if any(fits(r, row) for r in self.rows(k))
+                ]
             elif name == "any_of":
                 tries = [self.check(turn, one, before) for one in want]
                 if all(tries):
@@ -134,7 +189,11 @@ class Scorer:
                 got = turn.answer.values if turn.answer else []
                 unit = expect.get("unit")
                 for value in want:
-                    if not any(abs(v["value"] - value) <= max(abs(value) * 0.006, 0.0051) and (unit is None or v["unit"] == unit) for v in got):
+                    if not any(
+                        abs(v["value"] - value) <= max(abs(value) * 0.006, 0.0051)
+                        and (unit is None or v["unit"] == unit)
+                        for v in got
+                    ):
                         wrong.append(f"value {value} {unit} not in {got}")
             elif name == "answer_date":
                 if day(want) not in turn.reply and want not in turn.reply:
@@ -161,7 +220,10 @@ class Scorer:
             elif name == "faults_open":
                 left = [f for f in self.rows("faults") if f.state in OPEN_STATES]
                 for text in want:
-                    found = next((f for f in left if alike(" ".join(x for x in (f.what, f.component, f.where) if x), text, 0.4)), None)
+                    found = next(
+                        (f for f in left if alike(" ".join(x for x in (f.what, f.component, f.where) if x), text, 0.4)),
+                        None,
+                    )
                     if found is None:
                         wrong.append(f"not open: {text}")
                     else:
@@ -225,12 +287,18 @@ def main() -> None:
                 wrong = scorer.check(made, turn["expect"], before)
                 good, total, kinds = good + (not wrong), total + 1, kinds + (made.kind == turn["kind"])
                 if wrong or given.show:
-                    print(f"{'WRONG' if wrong else '  ok '} {data['id']} {turn['say']!r} [{made.kind}/{turn['kind']}] -> {made.reply!r} {made.asks or ''}")
+                    print(
+                        f"{'WRONG' if wrong else '  ok '} {data['id']} {turn['say']!r} [{made.kind}/{turn['kind']}] "
+                        f"-> {made.reply!r} {made.asks or ''}"
+                    )
                     for w in wrong:
                         print(f"         {w}")
             diary.close()
     spent.sort()
-    print(f"{good}/{total} = {good / total:.3f} of turns; kinds {kinds}/{total}; median {spent[len(spent) // 2] * 1e3:.0f} ms, most {spent[-1] * 1e3:.0f} ms")
+    print(
+        f"{good}/{total} = {good / total:.3f} of turns; kinds {kinds}/{total}; median "
+        f"{spent[len(spent) // 2] * 1e3:.0f} ms, most {spent[-1] * 1e3:.0f} ms"
+    )
 
 
 if __name__ == "__main__":

@@ -452,6 +452,9 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             return []
         if valued and any(th.words[-1] in group("aired") for th in t.before(v)):
             among = group("aired")
+    to = 2 if t.phrase(end + 1, "over", "to") else 1 if t.fold(end + 1) == "to" else 0
+    if to and verb in ("swap", "switch", "change") and t.at.get(end + 1 + to) is not None:
+        end, action = end + to, "replaced"
     things, pronoun, last = _objects(t, end + 1, among)
     if things and _elsewhere(t, (things[-1].last if not pronoun else last) + 1):
         m.subject = "other"
@@ -819,7 +822,9 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
     claimed = {id(d.thing) for d in sofar}
     found: list[Deed] = []
     for thing in t.things:
-        if id(thing) in claimed or not thing.known or thing.other or not (thing.new or "plus" in (t.fold(thing.first), t.fold(thing.first - 1))):
+        before_word = t.fold(thing.first - 1)
+        along = before_word == "with" and (thing.article in ("a", "an") or thing.new) and thing.words[-1] in group("goes_with")
+        if id(thing) in claimed or not thing.known or thing.other or not (along or thing.new or "plus" in (t.fold(thing.first), t.fold(thing.first - 1))):
             continue
         k, before = thing.last + 1, t.fold(thing.first - 1)
         behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
@@ -871,6 +876,10 @@ def _light(t: Talk) -> list[Deed]:
     found: list[Deed] = []
     for v in range(len(t.words)):
         w = t.fold(v)
+        if w == "fixed" and t.words[v].action is None and (mended := t.at.get(v + 1)) is not None and mended.known and not t.gap(v + 1):
+            m = _scoped(t, v, mood(t, v))
+            if not m.passive and m.subject in ("", "self", "hands"):
+                found.append(Deed("repaired", "fix", mended, v, mended.last, "light", m))
         if w in ("had", "got") and (done_for := t.at.get(v + 1)) is not None and t.fold(done_for.last + 1) == "done" and not t.gap(v + 1):
             action = next((a for word, a in raw["do"].items() if word in done_for.words), raw["do"]["usual"])
             if action and done_for.known and not done_for.other:

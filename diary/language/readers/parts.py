@@ -11,7 +11,7 @@ from functools import cache
 
 from diary.language.readers.deeds import Deed, _condition_later, _is_subject, _objects, antecedent, deeds, mood
 from diary.language.readers.phrases import PARTS_OF_MACHINE, PhraseList, Talk, Thing, folded, group, phrase_list, table, talk
-from diary.language.readers.work import is_fluid, same_thing, work_action
+from diary.language.readers.work import is_fluid, refitted, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
 from diary.language.types import Context, Draft, Quantity, Utterance
 
@@ -113,8 +113,9 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
         if not (replaces or puts_in) or is_fluid(deed.thing):
             continue
         fresh = deed.thing.new or deed.thing.spare or deed.thing.article in ("a", "an", "some", "another") or deed.thing.count is not None
+        fresh = fresh or (deed.thing.bare and deed.thing.plural and deed.said == "active" and not deed.pronoun)
         awaited = _open_part(deed.thing.name, context) is not None or _arrived_here(t, deed)
-        outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said in ("active", "fragment") and deed.thing.kind == "component" and deed.thing.words[-1] not in raw["refitted"]
+        outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said in ("active", "fragment") and deed.thing.kind == "component" and not refitted(deed.thing)
         bundled = deed.said == "bare"
         if puts_in and not replaces and not (fresh or awaited or bundled or outright or deed.thing.kind == "consumable"):
             continue
@@ -124,7 +125,7 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
             continue
         if not _knowable(deed):
             continue
-        if deed.said == "state" and not fresh and not awaited and not deed.pronoun and deed.thing.words[-1] in raw["refitted"]:
+        if deed.said == "state" and not fresh and not awaited and not deed.pronoun and refitted(deed.thing):
             continue
         found.append(_mention(t, deed.thing, "fitted", deed.at, deed.last, 0.9 if deed.said in ("active", "passive") else 0.84))
     return found
@@ -222,7 +223,7 @@ def _by_verb(t: Talk) -> list[Mention]:
 def _counted(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
     """The thing spoken of behind a bare number: "ordered three", "need one of those", "ordered the both of them"."""
     j = k
-    while t.fold(j) in ("the", "just", "all", "another", "a", "an"):
+    while t.fold(j) in ("the", "just", "all", "another", "a", "an") or (t.fold(j) in group("new") and t.fold(j + 1) in ("one", "ones")):
         j += 1
     if j > k and t.at.get(j) is not None and t.at[j].known:
         return [], False, k - 1
@@ -296,6 +297,8 @@ def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -
     """A common verb ("got", "took", "want") speaks of buying only with an outright part behind it."""
     if not thing.known or thing.other:
         return False
+    if t.words[thing.first].colon:
+        return True  # "got: split pins"
     number = _number_at(t, thing.last + 1)
     priced = _money_near(t, thing.last + 1, 6) is not None or (number is not None and not float(number[0]).is_integer())
     if state == "needed":
@@ -406,6 +409,9 @@ def _said_after(t: Talk) -> list[Mention]:
             if not size:
                 continue
             words = [t.fold(k + n) for n in range(size)]
+            told = t.gap(k + size) > 0 or t.fold(k + size) in ("from", "today", "online", "yesterday", "through", "for") or _money_near(t, k + size, 0)
+            if words[0] == "ordered" and told and not t.words[max(0, thing.first - 1)].action:
+                helper = True
             if words[0] in ("ordered", "bought", "needed", "collected", "here", "shipped", "delivered", "backordered") and not (helper or contracted):
                 continue
             if state == "needed" and words[0] in ("on", "to") and t.fold(thing.first - 1) not in ("put", "add", "stick", "need", "want") and not (helper or contracted):

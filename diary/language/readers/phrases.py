@@ -281,7 +281,9 @@ def _corner(t: Talk, thing: Thing) -> None:
     if thing.known or thing.hit is not None or not all(t.words[k].place for k in range(thing.first, thing.last + 1) if t.fold(k) in thing.words):
         return
     place = t.words[thing.last].place
-    if place is None or place.data.get("axis") not in ("corner", "end") or not any(w.fold in group("tire_talk") for w in t.words):
+    if place is None or place.data.get("axis") not in ("corner", "end") or not (
+        any(w.fold in group("tire_talk") for w in t.words) or (t.fold(thing.first - 1) in group("tire_verbs"))
+    ):
         return
     if place.data.get("axis") == "end" and t.fold(thing.last) not in ("fronts", "rears"):
         return

@@ -263,6 +263,12 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         spoken_of = antecedent(t, j)
         if spoken_of is not None and first_word not in raw["never"]:
             return Intent(k, j, last, base, spoken_of, True, 0.72)
+    if thing is None and pronoun is None and base in raw["acquire"] and strict:
+        from diary.language.readers.parts import _counted
+
+        counted, _, _last = _counted(t, object_at)
+        if counted:
+            return Intent(k, j, last, base, counted[0], True, 0.72)
     if first_word == "have" and things and things[0].kind == "place_of" and pronoun is None:
         pronoun = next((x for x in range(object_at, last + 1) if t.fold(x) in PRONOUNS and x not in t.at), None)
         spoken_of = _component_before(t, pronoun) if pronoun is not None else None

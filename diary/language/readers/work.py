@@ -118,18 +118,24 @@ def work_action(t: Talk, deed: Deed) -> str | None:
         action = "fitted" if deed.thing.words[-1] in raw["sundries"] else "replaced"
     if action in ("fitted", "replaced", "topped up") and is_fluid(deed.thing):
         if deed.said == "state":
-            return None
+            return "topped up" if deed.thing.vessel and deed.verb == "is in" else None
         if action == "fitted":
             action = "replaced" if deed.thing.new else "topped up"
     if action == "replaced" and (words[-1] in raw["sundries"] or "inline" in words) and deed.verb.split()[0] not in raw["outright_replacing"]:
         action = "fitted"
     if action == "fitted" and not deed.back and deed.said == "active" and (deed.thing.new or deed.thing.spare) and words[-1] not in raw["sundries"]:
         action = "replaced"
-    if deed.said == "state" and action == "replaced" and not deed.thing.new and not deed.pronoun and words[-1] in raw["refitted"]:
+    if deed.said == "state" and action == "replaced" and not deed.thing.new and not deed.pronoun and refitted(deed.thing):
         return "fitted"
     if action == "fitted" and deed.back and words[-1] in raw["fasteners"] and not deed.pronoun:
         action = "tightened"
     return action
+
+
+def refitted(thing: Thing) -> bool:
+    """True for what comes off and goes on again in the course of other work: covers, wheels, the exhaust."""
+    names = table("work")["refitted"]
+    return thing.words[-1] in names or " ".join(thing.words[-2:]) in names
 
 
 def is_fluid(thing: Thing) -> bool:

@@ -152,7 +152,9 @@ def fitted(facts: Facts, query: Query, now: datetime) -> Answer:
     rows, lead = picked
     about = entity(query.stems)
     if about:
-        rows = best(rows, about, lambda p: p.name, least=0.5) or rows
+        rows = best(rows, about, lambda p: p.name, least=0.5)
+        if not rows:
+            return cannot(spoken.sentence(f"No {query.named} is noted as {states[0]} {lead}"))
     if not rows:
         return Answer(spoken.sentence(f"No part is noted as {states[-1]} {lead}"), [], [], False)
     text = spoken.listed(f"{called(p)} ({spoken.day(p.at, now.date())})" for p in rows[-8:])

@@ -498,6 +498,8 @@ def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
         return unknown_event(query)
     rows, lead = picked
     n = len(rows)
+    if not n:
+        return cannot(spoken.sentence(f"Nothing of that is noted {lead}"))
     text = f"{n} {'time' if n == 1 else 'times'} {lead}".strip()
     values = [value(n, "times")]
     if n > 1:

@@ -56,6 +56,7 @@ class Said:
     places: list[Hit] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
+    kinds: set[str] = field(default_factory=set)  # the same, only where said in so many words ("no rattle")
     good_at: int = -1  # where the last good word stands
     good: set[str] = field(default_factory=set)  # classes of symptoms that the clause says are gone
     groups: set[str] = field(default_factory=set)  # groups of turns of phrase found
@@ -120,7 +121,7 @@ def said(utterance: Utterance) -> list[Said]:
             hits = [h for h in hits if h.name not in facts()["station"]["names"]]
             one.groups.add("station")
         likened = [f for g in ("simile", "ruled_out") for f in found[g]]
-        hits = [h for h in hits if h.kind not in PARTS or not any(f.start <= h.start and h.end <= f.end for f in likened)]
+        hits = [h for h in hits if h.kind not in (*PARTS, "symptom") or not any(f.start <= h.start and h.end <= f.end for f in likened)]
         one.things = [h for h in hits if h.kind in PARTS]
         one.places = [h for h in hits if h.kind == "place"]
         one.mention = threads.of_hits([_moved(h, clause.start) for h in hits], utterance.text[clause.start : clause.end])
@@ -350,7 +351,8 @@ def _on_purpose(one: Said, hit: Hit, spoken: str) -> bool:
     before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start]
     after = [plain(t.lower) for t in one.clause.tokens if t.start >= hit.end]
     begins = all(w in facts()["lead_in"]["words"] and w not in facts()["shape"]["pronoun"] for w in before)
-    return begins and spoken in _list("on_purpose") and bool(after) and after[0] in ("the", "a", "an", "it", "both", "them", "all", "my", "each", "those", "these", "that")
+    thing = any(0 <= h.start - hit.end <= 1 for h in (*one.things, *one.places))
+    return begins and spoken in _list("on_purpose") and bool(after) and (thing or after[0] in facts()["on_purpose"]["objects"])
 
 
 def _broadly_denied(clause: Clause) -> bool:
@@ -379,6 +381,7 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
             if hit.data.get("strong"):
                 one.groups.add("fixed_by_look")
     good.update(p.cls for p in one.problems if p.negated and p.cls not in facts()["whole"]["nothing"])
+    one.kinds = (one.good - {"any"}) | {p.cls for p in one.problems if p.negated and p.cls not in facts()["whole"]["nothing"]}
     one.good = good
 
 

@@ -7,7 +7,7 @@ A phrase is words with a little syntax, matched against the note's words in lowe
 `[one|two words]`     one of several
 `(word)`              may be missing; `(one|other)` one of several, or none
 `<name>`              one of the words of class `name` of the same file
-`_`, `_ing`           any one word, any word that ends so
+`_`, `_ing`, `p0_`    any one word, any word that ends so, any that begins so
 `__`                  up to three words of any kind
 ====================  =====================================================================
 
@@ -113,6 +113,8 @@ def _regex(phrase: str, classes: Mapping[str, str]) -> str:
             made.append(f"(?:{_ANY} ){{0,3}}?")
         elif word.startswith("_"):
             made.append(r"[^ .]*" + re.escape(word[1:]) + " ")
+        elif word.endswith("_"):
+            made.append(re.escape(word[:-1]) + r"[^ .]* ")
         else:
             made.append(re.escape(plain(word)) + " ")
     return "".join(made)

@@ -307,7 +307,8 @@ class Story:
             return None
         leads = self._leads(one)
         if self.focus is None:
-            return self._answered(one) if "cause" in one.groups or self._recent("announce", one) else None
+            told = "cause" in one.groups or self._recent("announce", one)
+            return self._answered(one, told) if told or self._taken_apart(one, problem) else None
         fault = self._fault(self.focus)
         if not one.things and self.focus not in self._fresh() and self._fresh():
             return [s.id for s in self.steps if s.opens][-1]
@@ -334,7 +335,13 @@ class Story:
             return None  # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
         return self.focus if (kin or not one.things) and gap <= 6 * NEAR else None
 
-    def _answered(self, one: Said) -> str | None:
+    def _taken_apart(self, one: Said, problem: Problem) -> bool:
+        """True for what is found in the course of work ("pulled the panel and the clip was broken")."""
+        was = [t.lower for t in one.clause.tokens if t.end <= problem.start][-3:]
+        worked = any(r.action in ("removed", "cleaned", "drained") for s in self.said[:-1] for r in s.repairs)
+        return worked and bool({"was", "were", "had"} & set(was))
+
+    def _answered(self, one: Said, told: bool = True) -> str | None:
         """The open fault that a cause told out of the blue ("found it, the wire was chafed") belongs to."""
         opened = [f for f in self.faults if threads.is_open(f)]
         named = [c for c in threads.candidates(one.mention, opened, self.now, "open") if self._fits(one.mention, c.record)]
@@ -346,6 +353,9 @@ class Story:
         named = [c for c in threads.candidates(around, opened, self.now, "open") if {"component", "symptom", "several words"} & set(c.why)]
         if named:
             return named[0].id
+        if not told:
+            lately = [f for f in opened if akin(one.mention, threads.of_record(f)) or akin(around, threads.of_record(f))]
+            return str(lately[0]["id"]) if len(lately) == 1 else None
         close = [f for f in opened if akin(around, threads.of_record(f))]
         return str(close[-1]["id"]) if close else str(opened[0]["id"]) if len(opened) == 1 else None
 
@@ -394,6 +404,18 @@ class Story:
         self.steps.append(step)
         self._replay(step)
         self._turn(id, one)
+        self._mended_before(one, problem, thing)
+
+    def _mended_before(self, one: Said, problem: Problem, thing: Hit | None) -> None:
+        """Close at once what the clause before put right ("tightened the clamp, it had worked loose")."""
+        before = self.said[-2] if len(self.said) > 1 else None
+        if before is None or (thing is not None and thing in one.things and one.things != before.things):
+            return
+        for repair in before.repairs:
+            cures = fault_talk.facts()["cured_by"].get("back" if repair.back else repair.action, ())
+            if problem.cls in cures and repair.things:
+                self._step(str(self.focus), "fixed", one, confidence=0.8)
+                return
 
     def _when(self, one: Said) -> str:
         """The circumstance told in the next clause ("when it's cold")."""
@@ -489,10 +511,11 @@ class Story:
     def _work(self, one: Said) -> None:
         for repair in one.repairs:
             mention = threads.of_hits(repair.things, self.text)
-            if repair.action not in ("removed", "topped up", "drained"):
+            if mention.parts and repair.action not in ("removed", "topped up", "drained"):
                 self.deeds.append(mention)
             target = self._worked(mention, one)
             if target is None:
+                self._vague_work(mention, one)
                 if self.focus is not None and one.index - self.focus_clause <= 3 * NEAR and akin(mention, threads.of_record(self._fault(self.focus))):
                     self._tend(self.focus, repair)
                 continue
@@ -507,6 +530,20 @@ class Story:
             elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
             self._turn(target, one)
+
+    def _vague_work(self, mention: threads.Mention, one: Said) -> None:
+        """Work on a part of the system in which a fault without a part of its own would lie."""
+        belongs = fault_talk.facts()["belongs"]
+        likely = [
+            f
+            for f in self.faults
+            if threads.is_open(f)
+            and f["id"] not in self._fresh()
+            and not self._own(threads.of_record(f, head=True))
+            and any(mention.systems & set(belongs.get(c, ())) for c in threads.of_record(f, head=True).classes)
+        ]
+        if len(likely) == 1:
+            self._step(str(likely[0]["id"]), "worked", one, once=True)
 
     def _worked(self, mention: threads.Mention, one: Said) -> str | None:
         """The open fault that work on these parts is about."""
@@ -545,6 +582,8 @@ class Story:
     def _result(self, one: Said) -> None:
         said_so = bool(one.groups & {"fixed", "gone", "no_longer"}) and not one.groups & {"unfixed", "hedge"}
         ruled = "ruled_out" in one.groups
+        if self._denies(one):
+            return
         if not (said_so or ruled or one.good):
             return
         before = self.said[-2] if len(self.said) > 1 else None
@@ -560,6 +599,18 @@ class Story:
             pass
         elif one.good and not one.suspected:
             self._observed(one, named, focus)
+
+    def _denies(self, one: Said) -> bool:
+        """Rule out a suspicion by its part: "so no head gasket"."""
+        words = [t.lower for t in one.clause.tokens]
+        if not one.things or "no" not in words[:2] or one.problems or one.things[0].start > one.clause.tokens[min(3, len(words) - 1)].start:
+            return False
+        for fault in self.faults:
+            known = threads.of_record(fault)
+            if threads.is_open(fault) and fault["state"] == "suspected" and threads.related(one.mention, known) >= 0.5:
+                self._step(str(fault["id"]), "ruled_out", one)
+                return True
+        return False
 
     def _declared(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> None:
         """The speaker says that it is over. A fault told just now is not over because a sign of it goes ("gone by sixty")."""
@@ -580,6 +631,8 @@ class Story:
             return
         elif focus is not None:
             self._step(str(focus["id"]), "fixed", one)
+        elif not one.things and not self._closed_here() and (meant := self._by_deeds()) is not None:
+            self._step(str(meant["id"]), "fixed", one, confidence=0.8)
         elif not self.steps and not one.things and len(self.ahead) <= 2:
             opened = [f for f in self.faults if threads.is_open(f)]
             if len(opened) == 1:
@@ -591,6 +644,8 @@ class Story:
 
     def _rules_out(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> bool:
         target = self._fault(named[0].id) if named else focus
+        if target is None and not one.things and not self._closed_here():
+            target = self._by_deeds()
         if target is None:
             return False
         known = threads.of_record(target)
@@ -623,11 +678,25 @@ class Story:
             if heals and self._tended(str(fault["id"])):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
                 return
-        if named or focus is not None or "any" in one.good or one.things:
+        if named or focus is not None or one.things:
             return
-        of_kind = [f for f in self.faults if threads.is_open(f) and threads.of_record(f, head=True).classes & one.good]
-        if len(of_kind) == 1 and self.deeds and self._tended(str(of_kind[0]["id"])):
-            self._step(str(of_kind[0]["id"]), "fixed", one, confidence=0.7)
+        of_kind = [f for f in self.faults if threads.is_open(f) and threads.of_record(f, head=True).classes & one.kinds]
+        meant = of_kind[0] if len(of_kind) == 1 and self.deeds and self._tended(str(of_kind[0]["id"])) else None
+        meant = meant or (self._by_deeds() if "any" in one.good else None)
+        if meant is not None:
+            self._step(str(meant["id"]), "fixed", one, confidence=0.7)
+
+    def _by_deeds(self) -> dict[str, Any] | None:
+        """The one open fault that the work done in this note can have been for."""
+        opened = [f for f in self.faults if threads.is_open(f)]
+        belongs = fault_talk.facts()["belongs"]
+        meant = []
+        for fault in opened:
+            known = threads.of_record(fault)
+            likely = {s for c in known.classes for s in belongs.get(c, ())} if not known.systems else set()
+            if any(threads.related(d, known) or akin(d, known) or d.systems & likely for d in self.deeds):
+                meant.append(fault)
+        return meant[0] if len(meant) == 1 else opened[0] if len(opened) == 1 and self.deeds else None
 
     def _stands(self, one: Said) -> None:
         """Not fixed after all: what was closed in this note is open again."""

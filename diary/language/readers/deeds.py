@@ -195,9 +195,31 @@ def _scoped(t: Talk, v: int, m: Mood) -> Mood:
     if clause is not None:
         if clause.other_machine or clause.retracted:
             m.subject = "other"
+        if _not_mine(t, v):
+            m.subject = "other"
         if clause.question or clause.hypothetical and not _condition_later(t, v, clause):
             m.unreal = True
     return m
+
+
+def listed_jobs(t: Talk, k: int) -> bool:
+    """True where word k opens an item of a list of things to do: "todo: grease the joints, check the diff oil"."""
+    j = k
+    while j > 0 and t.gap(j) < 2 and k - j < 40:
+        j -= 1
+        if t.fold(j) in group("todo") or t.phrase(j, "to", "do"):
+            return True
+    return False
+
+
+def _not_mine(t: Talk, v: int) -> bool:
+    """True where the sentence says outright whose it is not: "neighbor's saw, not mine: carb cleaned"."""
+    k = v
+    while k > 0 and t.gap(k) < 2 and v - k < 14:
+        k -= 1
+        if t.phrase(k, "not", "mine") or t.phrase(k, "not", "ours"):
+            return True
+    return False
 
 
 def _condition_later(t: Talk, v: int, clause: Clause) -> bool:
@@ -260,7 +282,7 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         j = first.last + 1
         while j < len(t.words):
             step = j
-            joined = False
+            joined = j < len(t.words) and t.words[j].plus
             while t.fold(step) in ("and", "plus", "or", "also") or joined and t.fold(step) in ("probably", "maybe", "about", "then") or t.phrase(step, "as", "well", "as"):
                 step += 3 if t.fold(step) == "as" else 1
                 joined = True
@@ -269,6 +291,8 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
             listed = following is not None and following.article in ("a", "an", "the", "some", "one") and len(found) > 0
             if following is None or t.gap(j) == 2 or not (joined or comma or listed):
                 break
+            if comma and not joined and not found[0].known:
+                break
             if following.article in ("no", "any") or following.words[-1] in group("standing_for") or not following.known and following.old:
                 break
             if _is_subject(t, following) or not (following.known or joined):
@@ -276,6 +300,10 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
             if listed and not joined and not comma and not (following.known and following.article in ("a", "an", "some")):
                 after = t.at.get(following.last + 2) if t.fold(following.last + 1) == "and" else None
                 if not (following.known and after is not None and after.known and not _is_subject(t, after)):
+                    break
+            spoken_next = following.last + 1
+            if comma and not joined and spoken_next < len(t.words) and t.words[spoken_next].action is not None and not t.gap(spoken_next):
+                if t.words[spoken_next].action.data.get("tense") == "past" and spoken_next not in t.at:  # "removed the cable, fairlead swapped"
                     break
             if comma and not joined and following.new and not found[0].new:
                 break  # "repacked the hubs, new seals": a sentence of its own
@@ -453,7 +481,7 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         if valued and any(th.words[-1] in group("aired") for th in t.before(v)):
             among = group("aired")
     to = 2 if t.phrase(end + 1, "over", "to") else 1 if t.fold(end + 1) == "to" else 0
-    if to and verb in ("swap", "switch", "change") and t.at.get(end + 1 + to) is not None:
+    if to and not (m.subject == "thing" and m.thing is not None and m.thing.known) and verb in ("swap", "switch", "change") and t.at.get(end + 1 + to) is not None:
         end, action = end + to, "replaced"
     things, pronoun, last = _objects(t, end + 1, among)
     if things and _elsewhere(t, (things[-1].last if not pronoun else last) + 1):
@@ -506,9 +534,14 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         elif causative in ("got", "had") and m.thing.first:
             outer = mood(t, m.thing.first - 1)
             m.negated, m.unreal, m.subject = outer.negated, outer.unreal, outer.subject or "thing"
-        if (m.thing.known or m.thing.article) and verb.split()[0] not in table("work")["no_fragment"]:
+        valued = end + 1 < len(t.words) and t.words[end + 1].number is not None and verb == "set"
+        if (m.thing.known or m.thing.article) and (valued or verb.split()[0] not in table("work")["no_fragment"]):
             return [Deed(action, verb, th, v, end, "fragment", m, back=back) for th in _with_before(t, m.thing)]
         return []
+    # "wiper blades $19. fitted."
+    if tense == "past" and not m.subject and t.gap(v) > 0 and t.gap(end + 1) > 0 and v > 0:
+        spoken = antecedent(t, v)
+        return [Deed(action, verb, spoken, v, end, "fragment", m, pronoun=True)] if spoken is not None else []
     # "removed and cleaned the bowl", "cleaned and greased the rail"
     if t.fold(end + 1) in ("and", "then") and end + 2 < len(t.words):
         nxt = end + 2
@@ -763,11 +796,14 @@ def _typed(t: Talk) -> list[Deed]:
     found: list[Deed] = []
     for v in range(len(t.words)):
         w = t.fold(v)
-        if w in raw["typed"] and t.words[v].thing is None:
+        if w in raw["typed"] and t.words[v].thing is None and t.words[v].action is None:
             things, _, last = _objects(t, v + 1)
             found.extend(Deed(raw["typed"][w], w, th, v, last, "active", _scoped(t, v, Mood(start=v))) for th in things if th.known)
-        elif w == "done" and (thing := t.ending.get(v - 1)) is not None and t.gap(v) == 0 and thing.kind_or_part == "component":
-            if t.gap(v + 1) == 0 and t.fold(v + 1) not in ("and", "too", "today", "now", ""):
+        elif w == "done" and (thing := t.ending.get(v - 1)) is not None and t.gap(v) == 0 and (
+            thing.kind_or_part == "component" or thing.words[-1] in group("attributes")
+        ):
+            placed = v + 1 < len(t.words) and (t.words[v + 1].place is not None or t.words[v + 1].number is not None or t.fold(v + 1) in ("both", "all", "$"))
+            if t.gap(v + 1) == 0 and t.fold(v + 1) not in ("and", "too", "today", "now", "") and not placed:
                 continue
             before = t.fold(thing.first - 1)
             if before in ("get", "getting", "have", "need", "want", "is", "with", "of"):
@@ -845,6 +881,8 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
             continue
         m = _scoped(t, thing.first, Mood(start=thing.first, thing=thing))
         pair = t.at.get(thing.last + 2) if t.fold(thing.last + 1) == "and" else None
+        if thing.last + 1 < len(t.words) and t.words[thing.last + 1].plus:
+            pair = t.at.get(thing.last + 1)
         for each in (thing, pair):
             if each is thing or each is not None and each.bare and each.known and not _is_subject(t, each) and id(each) not in claimed:
                 found.append(Deed("fitted", "new", each, each.first, each.last, "bare", m))
@@ -878,7 +916,7 @@ def _light(t: Talk) -> list[Deed]:
         w = t.fold(v)
         if w == "fixed" and t.words[v].action is None and (mended := t.at.get(v + 1)) is not None and mended.known and not t.gap(v + 1):
             m = _scoped(t, v, mood(t, v))
-            if not m.passive and m.subject in ("", "self", "hands"):
+            if not m.passive and m.subject in ("", "self", "hands") and t.fold(v - 1) not in PRONOUNS:
                 found.append(Deed("repaired", "fix", mended, v, mended.last, "light", m))
         if w in ("had", "got") and (done_for := t.at.get(v + 1)) is not None and t.fold(done_for.last + 1) == "done" and not t.gap(v + 1):
             action = next((a for word, a in raw["do"].items() if word in done_for.words), raw["do"]["usual"])

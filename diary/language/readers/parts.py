@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cache
 
-from diary.language.readers.deeds import Deed, _condition_later, _is_subject, _objects, antecedent, deeds, mood
+from diary.language.readers.deeds import Deed, _condition_later, _is_subject, _objects, antecedent, deeds, listed_jobs, mood
 from diary.language.readers.phrases import PARTS_OF_MACHINE, PhraseList, Talk, Thing, folded, group, phrase_list, table, talk
 from diary.language.readers.work import is_fluid, refitted, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
@@ -325,6 +325,11 @@ def _needed_to_get(t: Talk) -> list[Mention]:
     found: list[Mention] = []
     for k in range(len(t.words)):
         size = _at(t, k, needy)
+        ordered = "" if size else _told_to_get(t, k, verbs)
+        if ordered and _scope_ok(t, k):
+            things, _, _last = _objects(t, k + len(ordered))
+            things = things or _counted(t, k + len(ordered))[0]
+            found.extend(_mention(t, th, "needed", k, max(k, th.last), 0.78) for th in things if th.known or _headed(th))
         if not size or not _scope_ok(t, k):
             continue
         m = mood(t, k, False)
@@ -367,6 +372,13 @@ def _for_so_much(t: Talk) -> list[Mention]:
                     mention.cost = number[0] if number else None
                     found.append(mention)
     return found
+
+
+def _told_to_get(t: Talk, k: int, verbs: list[tuple[str, ...]]) -> tuple[str, ...] | str:
+    """The verb of getting that opens a sentence or an item of a list of things to do: "get new belt + hose", "todo: order shocks"."""
+    if t.gap(k) < 2 and not (t.gap(k) == 1 and listed_jobs(t, k)):
+        return ""
+    return next((v for v in verbs if v != ("replace",) and all(t.fold(k + n) == w for n, w in enumerate(v))), "")
 
 
 def _out_of(t: Talk) -> list[Mention]:
@@ -613,6 +625,8 @@ def _priced(t: Talk, thing: Thing) -> bool:
             return False
         money = _money_near(t, k + size, 1)
         return money is not None or t.fold(k) in ("cost", "came") or (_counter(t) and thing.known)
+    if thing.known and thing.bare and not t.gap(k) and (money := _money_near(t, k, 0)) is not None and not t.utterance.text[money.start].isalpha():
+        return t.gap(thing.first) > 0 or thing.first == 0  # "kit $31, new float"
     if not _counter(t) or t.gap(k) == 2:
         return False
     if _money_near(t, k, 1) is not None:

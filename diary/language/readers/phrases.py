@@ -22,8 +22,8 @@ from diary.language.types import Clause, Hit, Token, Utterance
 DATA = Path(__file__).parents[1] / "data" / "readers"
 PARTS_OF_MACHINE = ("component", "fastener", "consumable")
 NAMED = (*PARTS_OF_MACHINE, "tool", "machine", "meter", "place_of")
-_STOP_MARK = re.compile(r"[.!?;:\n](?:\s|$)|\s[-–—]\s|—")
-_COMMA = re.compile(r"[,()\"“”+&]")
+_STOP_MARK = re.compile(r"[.!?;\n](?:\s|$)|\s[-–—]\s|—")
+_COMMA = re.compile(r"[,:()\"“”+&]")
 
 
 @cache
@@ -63,6 +63,7 @@ class Word:
     person: Hit | None = None
     clause: Clause | None = None
     colon: bool = False  # a colon before it: what follows is what was announced
+    plus: bool = False  # "+" or "&" before it
 
 
 @dataclass(slots=True)
@@ -192,7 +193,7 @@ def _lay_out(utterance: Utterance) -> Talk:
     for token in utterance.tokens:
         between = utterance.text[before : token.start]
         gap = 2 if _STOP_MARK.search(between + " ") and between.strip() else 1 if _COMMA.search(between) else 0
-        words.append(Word(token, folded(token.lower), gap if words else 2, colon=":" in between))
+        words.append(Word(token, folded(token.lower), gap if words else 2, colon=":" in between, plus="+" in between or "&" in between))
         before = token.end
     starts = {w.token.start: i for i, w in enumerate(words)}
     for hit in utterance.hits:
@@ -231,6 +232,8 @@ def _lay_out(utterance: Utterance) -> Talk:
     for word in words:
         if word.action is None and word.thing is None and word.fold.startswith("re") and len(word.fold) > 6:
             word.action = _again(word.token)
+        elif word.action is None and word.thing is None and word.fold != word.token.lower and (short := _action_of(word.fold)):
+            word.action = Hit("action", short.name, word.token.start, word.token.end, short.data)  # "chk", "chg"
         hit = word.action
         if hit is not None and word.thing is not None and hit.start <= word.thing.start and hit.end > word.thing.end:
             for other in words:  # "wire wheeled the cover"
@@ -331,6 +334,8 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             vessel = stem(t.fold(k - 1))
         elif word.number is not None and (skip := _rating(t, k)):
             k += skip  # "a ten amp fuse", "40 amp fuse holders": a size, not a count
+        elif word.number is not None and t.fold(k + 1) == "x" and float(word.number).is_integer() and not t.gap(k + 1):
+            count, k = int(word.number), k + 1  # "2x wiper blades"
         elif word.number is not None and _plain_count(t, k):
             count = int(word.number)
         elif word.fold in group("new") and k > i and k + 1 < n and t.words[k + 1].number is not None and (skip := _rating(t, k + 1)):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from diary.language.readers import lessons as lessons_reader
-from diary.language.readers.deeds import PRONOUNS, antecedent, deeds, mood
+from diary.language.readers.deeds import PRONOUNS, antecedent, deeds, listed_jobs, mood
 from diary.language.readers.phrases import PhraseList, Talk, Thing, folded, group, phrase_list, table, talk
 from diary.language.readers.work import counts, fuller, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
@@ -81,6 +81,8 @@ def _verb_at(t: Talk, j: int, tense: str) -> tuple[str, int, bool] | None:
     if j >= len(t.words):
         return None
     hit = t.words[j].action
+    if hit is None and tense == "base" and t.fold(j) in table("work")["typed"] and not t.fold(j).endswith("d"):
+        return t.fold(j), 1, True
     if hit is not None and _tense(t, j) == tense:
         end = j
         while end + 1 < len(t.words) and t.words[end + 1].token.start < hit.end:
@@ -122,7 +124,7 @@ def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
         if ing is not None:
             found.extend(_progressive(t, k, ing, u))
         found.extend(_named_job(t, k, u))
-        if t.gap(k) == 2 or t.fold(k - 1) in ("todo", "tomorrow", "reminder", "plan", "next"):
+        if t.gap(k) == 2 or (t.gap(k) == 1 and listed_jobs(t, k)) or t.fold(k - 1) in ("todo", "tomorrow", "reminder", "plan", "next"):
             found.extend(_order(t, k, u))
     found.extend(_thing_says(t, u))
     found.extend(_due(t, u))
@@ -269,6 +271,10 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         counted, _, _last = _counted(t, object_at)
         if counted:
             return Intent(k, j, last, base, counted[0], True, 0.72)
+    if thing is None and pronoun is None and not things and first_word in ("do", "fit", "finish", "tackle") and strict:
+        spoken_of = antecedent(t, j)
+        if spoken_of is not None:
+            return Intent(k, j, last, base, spoken_of, True, 0.75)
     if first_word == "have" and things and things[0].kind == "place_of" and pronoun is None:
         pronoun = next((x for x in range(object_at, last + 1) if t.fold(x) in PRONOUNS and x not in t.at), None)
         spoken_of = _component_before(t, pronoun) if pronoun is not None else None
@@ -368,7 +374,7 @@ def _order(t: Talk, k: int, u: Utterance) -> list[Intent]:
     if verb is None or not (verb[2] or verb[0] in table("plans")["acquire"]):
         return []
     hit = t.words[k].action
-    if verb[2] and (hit is None or hit.data.get("tense") == "past"):
+    if verb[2] and hit is not None and hit.data.get("tense") == "past":
         return []
     last = _phrase_end(t, k)
     intent = _intent(t, k, k, verb, last, u)
@@ -377,7 +383,7 @@ def _order(t: Talk, k: int, u: Utterance) -> list[Intent]:
     timed = _when(t, u, k, last) is not None or _distance(t, u, k, last) is not None or (
         _condition(t, k + 1, last) != "" and (not verb[2] or t.gap(k) == 2)
     )
-    told = t.fold(k - 1) in ("todo", "reminder", "plan")
+    told = t.gap(k) == 1 and listed_jobs(t, k) or t.fold(k - 1) in ("todo", "reminder", "plan")
     if not (timed or told):
         return []
     intent.sure = 0.8

@@ -44,10 +44,19 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
     found: list[tuple[Deed, str]] = []
     for v, word in enumerate(t.words):
         hit = word.action
+        if word.fold == "added" and v + 1 < len(t.words) and t.words[v + 1].number is not None:
+            poured = any(q.dimension == "volume" and v < t.index(q.start) <= v + 2 for q in t.utterance.quantities)
+            fluids = [th for th in t.before(v) if th.kind == "consumable" and is_fluid(th)]
+            after = next((th for th in t.between(v + 1, v + 7) if th.kind == "consumable" and is_fluid(th)), None)
+            m = scoped_mood(t, v)
+            if poured and m.done and (fluids or after is not None):
+                found.append((Deed("topped up", "add", after or fluids[-1], v, v, "active", m, pronoun=True), "topped up"))
+            continue
         if hit is None or hit.data.get("tense") != "past":
             continue
         verb = str(hit.data.get("verb", ""))
         name = ""
+        corner = next((x for x in range(v + 1, min(v + 4, len(t.words))) if t.words[x].place is not None and t.words[x].place.data.get("axis") == "corner"), None)
         if verb in raw["airs"] and not _names_object(t, v):
             name = "tires" if any(w.fold in group("tire_talk") or w.fold in group("aired") for w in t.words) or "air" in verb else ""
         elif hit.data.get("class") == "topped up" and not any(d.at == v for d in deeds(t)):
@@ -56,6 +65,7 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
         elif hit.data.get("class") == "bled" and not _names_object(t, v):
             systems = [w.thing.data.get("path") or () for w in t.words if w.thing is not None and w.thing.kind in ("component", "consumable", "fastener")]
             name = next((n for system, n in raw["bleeds"].items() if any(system in path for path in systems)), "")
+            name = "brakes" if corner is not None else name  # only brakes are bled by the wheel
         if not name:
             continue
         m = scoped_mood(t, v)

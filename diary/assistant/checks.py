@@ -31,6 +31,7 @@ class Doubt:
     wants: str
     why: str
     maybe: tuple[float, ...] = ()
+    against: Any = None  # the earlier record that it does not fit
 
 
 @dataclass(slots=True)
@@ -122,7 +123,7 @@ def check_fill(fill: Any, past: Past) -> list[Doubt]:
             for f in past.fills
             if f.price_total and f.volume
         )
-        if usual:
+        if len(usual) >= 2:
             middle, ratio = usual[len(usual) // 2], _t("price")["ratio"]
             low, high = middle / ratio, middle * ratio
         if not low <= each <= high:
@@ -177,13 +178,13 @@ def check_reading(reading: Any, past: Past) -> list[Doubt]:
                 f"{spoken.digits(value, 1)} is less than the {spoken.digits(last.value, 1)} "
                 f"of {spoken.day(last.at, at.date())}."
             )
-            return [Doubt(reading, "value", value, wants, why, swapped_digits(value, last.value, most))]
+            return [Doubt(reading, "value", value, wants, why, swapped_digits(value, last.value, most), last)]
         if value > most:
             why = (
                 f"That puts the {name} {spoken.figure(value - last.value, unit)} past {spoken.day(last.at, at.date())}."
             )
             maybe = (*lost_point(value, last.value, most), *swapped_digits(value, last.value, most))
-            return [Doubt(reading, "value", value, "confirm", why, maybe)]
+            return [Doubt(reading, "value", value, "confirm", why, maybe, last)]
     if after and value > after[0].value + 0.05:
         why = (
             f"{spoken.digits(value, 1)} is more than the {spoken.digits(after[0].value, 1)} "
@@ -226,7 +227,8 @@ def check_torque(torque: Any, past: Past) -> list[Doubt]:
     if earlier:
         last = earlier[-1]
         usual = last.value * _NM[last.unit]
-        if nm > usual * rules["ratio"] or nm < usual / rules["ratio"]:
+        ratio = rules["ratio"] if len(earlier) > 1 else rules["ratio_once"]
+        if nm > usual * ratio or nm < usual / ratio:
             why = f"{said} for the {torque.fastener}; last time it was {spoken.figure(last.value, last.unit)}."
             return [
                 Doubt(
@@ -238,8 +240,7 @@ def check_torque(torque: Any, past: Past) -> list[Doubt]:
                     lost_point(torque.value, usual / 2 / _NM[torque.unit], usual * 2 / _NM[torque.unit]),
                 )
             ]
-        if nm <= usual * rules["ratio"]:
-            return []
+        return []
     if not low <= nm <= high:
         why = f"{said} is {'a lot' if nm > high else 'very little'} for {torque.fastener or 'that'}."
         return [
@@ -355,7 +356,6 @@ def check_entry(diary: Diary, entry: Entry) -> list[dict[str, Any]]:
     What is taken out and asked belongs to the note: undoing the note undoes it.
     """
     from diary.assistant import gaps, machine_facts
-    from diary.records.kinds import as_row
 
     if entry.note is None or not entry.new:
         return []
@@ -365,42 +365,12 @@ def check_entry(diary: Diary, entry: Entry) -> list[dict[str, Any]]:
     removed: set[str] = set()
     for doubt in doubts(diary, entry.written, note):
         record = doubt.record
-        unit = getattr(record, "unit", None)
-        fields = {
-            k: v
-            for k, v in as_row(record).items()
-            if k not in ("id", "note", "at", "span", "seconds", "confidence", "origin", "events")
-        }
-        whole = record.KIND != "fills"
-        with diary.together("gap", None):
-            if whole:
-                if record.KIND == "readings":
-                    _clear_fill(diary, record)
-                diary.retract(record.id)
-                removed.add(record.id)
-            else:
-                diary.correct(record.id, {doubt.field: None}, what="gap")
-        question = ask_for(
-            doubt.wants, why=doubt.why, unit=spoken.unit_name(unit or diary.machine.volume), value=doubt.value
-        )
-        opened.append(
-            diary.open_gap(
-                doubt.wants,
-                note=note,
-                record=None if whole else record.id,
-                reason="doubt",
-                about=doubt.value,
-                kind=record.KIND,
-                field=doubt.field,
-                fields=fields,
-                unit=unit,
-                question=question,
-                why=doubt.why,
-                maybe=list(doubt.maybe),
-                at=record.at,
-                fill=_fill_of(diary, record) if record.KIND == "readings" else None,
-            )
-        )
+        if doubt.against is not None and (gap := corroborated(diary, record)) is not None:
+            opened += _overrule(diary, gap, doubt.against, note)
+            continue
+        opened.append(_take_out(diary, doubt, note))
+        if record.KIND != "fills":
+            removed.add(record.id)
     left = [r for r in entry.written if r.id not in removed]
     opened += gaps.open_missing(
         diary, entry, left, {g["data"]["field"] for g in opened if g["data"]["kind"] == "fills"}, opened
@@ -420,6 +390,91 @@ def check_entry(diary: Diary, entry: Entry) -> list[dict[str, Any]]:
                 )
             )
     return opened
+
+
+def _take_out(diary: Diary, doubt: Doubt, note: str) -> dict[str, Any]:
+    """Take a doubted value out of its record (the record itself, where the value is all of it), and open the
+    question."""
+    from diary.records.kinds import as_row
+
+    record = doubt.record
+    unit = getattr(record, "unit", None)
+    whole = record.KIND != "fills"
+    left_out = ("id", "note", "at", "span", "seconds", "confidence", "origin", "events")
+    fields = {k: v for k, v in as_row(record).items() if k not in left_out}
+    fill = _fill_of(diary, record) if record.KIND == "readings" else None
+    with diary.together("gap", None):
+        if whole:
+            if record.KIND == "readings":
+                _clear_fill(diary, record)
+            diary.retract(record.id)
+        else:
+            diary.correct(record.id, {doubt.field: None}, what="gap")
+    named = spoken.unit_name(unit or diary.machine.volume)
+    return diary.open_gap(
+        doubt.wants,
+        note=note,
+        record=None if whole else record.id,
+        reason="doubt",
+        about=doubt.value,
+        kind=record.KIND,
+        field=doubt.field,
+        fields=fields,
+        unit=unit,
+        question=ask_for(doubt.wants, why=doubt.why, unit=named, value=doubt.value),
+        why=doubt.why,
+        maybe=list(doubt.maybe),
+        at=record.at,
+        fill=fill,
+    )
+
+
+def corroborated(diary: Diary, reading: Any) -> dict[str, Any] | None:
+    """A doubted reading that still waits and that this one follows on: two that agree outweigh the one they both
+    contradict."""
+    rules = _t("meter")
+    unit = reading.unit or diary.machine.distance
+    at = datetime.fromisoformat(reading.at)
+    for gap in reversed(diary.gaps()):
+        data = gap["data"]
+        if (
+            data.get("reason") != "doubt"
+            or data.get("kind") != "readings"
+            or data["fields"].get("meter") != reading.meter
+        ):
+            continue
+        days = (at - datetime.fromisoformat(data["at"])) / timedelta(days=1)
+        most = rules.get(f"slack_{unit}", 300.0) + rules.get(f"{unit}_per_day", 1100.0) * max(0.0, days)
+        if days > 0 and gap["note"] != reading.note and 0 <= reading.value - data["about"] <= most:
+            return gap
+    return None
+
+
+def _overrule(diary: Diary, gap: dict[str, Any], against: Any, note: str) -> list[dict[str, Any]]:
+    """Put back the doubted reading of `gap`, and doubt the one that both it and a later reading contradict."""
+    data = gap["data"]
+    with diary.together("gap", None):
+        diary.add_record(
+            "readings", {**data["fields"], "value": data["about"]}, note=gap["note"], at=data["at"], what="gap"
+        )
+        if data.get("fill") and data["fields"]["meter"] in ("odometer", "trip"):
+            diary.correct(data["fill"], {data["fields"]["meter"]: data["about"]}, what="gap")
+        diary.settle_gap(gap["id"])
+    if against.origin == "person":
+        return []
+    return [
+        _take_out(
+            diary,
+            Doubt(
+                against,
+                "value",
+                against.value,
+                "confirm",
+                f"{spoken.digits(against.value, 1)} does not fit the readings after it.",
+            ),
+            against.note,
+        )
+    ]
 
 
 def _fill_of(diary: Diary, reading: Any) -> str | None:

@@ -228,3 +228,20 @@ def test_bounds_have_no_false_alarm_on_the_labelled_narrations(tmp_path: Path) -
             records = [r for k in ("fills", "readings", "torques", "measures") for r in made.records(k, note=note.id)]
             assert not [(d.wants, d.value, d.why) for d in checks.doubts(made, records, note.id)], path.stem
         made.close()
+
+
+def test_one_misread_odometer_does_not_spoil_all_that_follow(tmp_path: Path) -> None:
+    """Found while building: a first reading of 631 made every true one after it a doubt. Two that agree outweigh one."""
+    made, reader = diary(tmp_path)
+    for n, value in enumerate((631.0, 204618.0, 204700.0, 204900.0)):
+        reading = draft("readings", meter="odometer", value=value, unit="mi", approx=False)
+        checks.check_entry(made, tell(made, reader, f"2026-05-0{n + 1}T10:00", f"r{n}", reading))
+    assert [r.value for r in made.records("readings")] == [204618, 204700, 204900]
+    assert [g["data"]["about"] for g in made.gaps()] == [631]
+
+
+def test_a_fill_gets_its_odometer_back_when_the_next_agrees(tmp_path: Path) -> None:
+    made, reader = diary(tmp_path)
+    for n, value in enumerate((612400.0, 61300.0, 61500.0)):
+        checks.check_entry(made, tell(made, reader, f"2026-05-0{n + 1}T10:00", f"f{n}", *fill(12.0, value)))
+    assert [f.odometer for f in made.records("fills")] == [None, 61300, 61500]

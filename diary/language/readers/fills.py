@@ -79,8 +79,9 @@ def _fill(
     if unit_price:
         fields["price_per_unit"] = tidy(unit_price.value)
     for sum_said in (price, unit_price):
-        if sum_said and sum_said.unit and len(sum_said.unit) == 3:
-            fields["currency"] = sum_said.unit
+        currency = (sum_said.unit or "").split("/")[0] if sum_said else ""
+        if len(currency) == 3:
+            fields["currency"] = currency
     for meter in ("odometer", "trip"):
         near = min((m for m in inside(meter) if stands(note, m)), key=lambda m: abs(m.first - anchor), default=None)
         fields[meter] = tidy(near.value) if near else None
@@ -124,7 +125,9 @@ def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], first: int, 
     full = any(
         near(a) and not any(x <= b and a <= y for x, y in other) and not _unreal(note, a) for a, b in note.cues("fills", "full")
     )
-    return True if full else None
+    if full:
+        return True
+    return False if any(near(a) and a > anchor for a, _ in note.cues("fills", "level")) else None
 
 
 def _unreal(note: Note, i: int) -> bool:

@@ -31,7 +31,7 @@ def _stands(note: Note, a: int, b: int) -> bool:
     if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned):
         return False
     floor = max(note.index(clause.start) if clause else 0, a - 7)
-    if note.has("scope", "future", floor, a + 1) or note.has("scope", "modal", a - 3, a) or (
+    if note.has("scope", "future", floor, a + 1) or note.has("scope", "modal", a - 3, a) or note.has("scope", "not_now", max(0, a - 6), a) or (
         note.has("scope", "others", floor, b + 3) and not note.has("scope", "own", a, b + 5)
     ):
         return False
@@ -67,6 +67,8 @@ def fuel_score(note: Note, m: Mention) -> float:
     put = note.nearest_before("fills", "put", m.first, 7)
     if put and note.strange(put[1], m.first) <= 2 and not note.mention_between(put[1], m.first, lambda x: x.dimension == "money"):
         score += 1.3
+        if m.unit is not None and m.first - put[1] <= 2:
+            score += 0.8
     if any(0 < a - m.last <= 3 and b <= last for a, b in note.cues("fills", "into")):
         score += 1.2
     elif any(0 < a - m.last <= 5 for a, b in note.cues("fills", "fuel_word")) or note.nearest_before("fills", "fuel_word", m.first, 4):

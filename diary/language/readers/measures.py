@@ -5,7 +5,7 @@ from __future__ import annotations
 from diary.language.readers.numeric import Mention, Note, lay_out
 from diary.language.readers.phrases import Thing
 from diary.language.readers.readings import approximate, tidy
-from diary.language.readers.roles import of_role
+from diary.language.readers.roles import _fused, of_role
 from diary.language.types import Context, Draft, Utterance
 
 ELECTRIC = ("voltage", "current", "resistance")
@@ -46,7 +46,7 @@ def _ratings(note: Note) -> list[Mention]:
     """Fuses by their rating: "a blown ten amp", "40 amp fuse"."""
     found = []
     for m in note.mentions:
-        if m.role == "" and m.unit == "A" and m.kind == "rating" and not m.dropped:
+        if m.role == "" and m.unit == "A" and m.kind == "rating" and not m.dropped and _fused(note, m):
             clause = m.clause
             if clause is None or not (clause.hypothetical or clause.other_machine or clause.retracted or clause.question):
                 m.role, m.facts["quantity"] = "measure", "current"

@@ -219,6 +219,20 @@ class Note:
             for i in range(max(start, m.first - 8), m.first)
         )
 
+    def of_a_person(self, m: Mention) -> bool:
+        """True where a person's own machine, or the person, is what is said to have the figure ("the kid weighs ninety pounds")."""
+        floor = max(self.sentence(m.first)[0], m.first - 14)
+        states, own = word_list("scope", "states"), word_list("scope", "first_person")
+        for i in range(m.first - 1, floor - 1, -1):
+            if self.words[i] in own or (self.owner[i] >= 0 and self.mentions[self.owner[i]].dimension is not None):
+                return False
+            word = self.talk.words[i]
+            if word.thing is not None and word.thing.kind in ("component", "meter", "fastener"):
+                return False
+            if word.person is not None and not word.person.data.get("owner") and word.person.name != "somebody":
+                return any(self.words[k] in states for k in range(max(i + 1, m.first - 5), m.first))
+        return False
+
     def _person_owns(self, i: int) -> bool:
         """True for a name with "'s" before an instrument or a machine; "the odometer's at" is none."""
         following = self.talk.words[i + 1].thing if i + 1 < len(self.words) else None

@@ -35,7 +35,7 @@ def _reset(note: Note) -> tuple[int, int] | None:
         clause = note.clause(a)
         if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question):
             continue
-        if (a, b) in pronouns and not any(n < a and a - n <= 60 for n in named):
+        if (a, b) in pronouns and not any(a - 60 <= n <= b + 3 for n in named):
             continue
         done = any(x <= a and a - y <= 3 for x, y in anyway)
         if not done:

@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any
 
 from diary.language.idioms import Idioms
-from diary.language.readers.fuelling import FUEL_UNITS, fuel_score, fuelled
+from diary.language.readers.fuelling import FUEL_UNITS, SCENE, fuel_score, fuelled
 from diary.language.readers.numeric import Mention, Note, table, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.text import stem
@@ -103,6 +103,8 @@ def _by_unit(note: Note, m: Mention) -> None:
     unit, dimension = m.unit or "", m.dimension
     if unit == "g" and fuel_score(note, m) >= 2:
         m.role = "fuel"
+    elif "/" in unit and unit.split("/")[1] in FUEL_UNITS:
+        m.role = "unit_price"
     elif dimension == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
     elif dimension == "torque":
@@ -153,6 +155,8 @@ def _by_unit(note: Note, m: Mention) -> None:
             or (dimension == "mass" and unit == "lb" and _pounds(note, m))
             or (dimension == "mass" and m.dimension == "mass" and (_shopping(note, m) or not _near(note, m, "mass", 25, 8)))
             or (dimension in ("voltage", "pressure") and _adjective(note, m))
+            or (unit == "A" and (m.kind == "rating" or _adjective(note, m)) and not _fused(note, m))
+            or (unit == "V" and note.words[m.last] == "volt" and m.value in table("measures")["system_volts"])
         ):
             m.role = ""
             m.facts.pop("quantity", None)
@@ -225,6 +229,8 @@ def _adjective(note: Note, m: Mention) -> bool:
     if nxt >= len(note.words) or note.gaps[nxt] or note.words[m.last] not in word_list("measures", "singular_units"):
         return False
     thing = note.talk.words[nxt].thing
+    if note.words[m.last] in word_list("measures", "attributive") and m.value != 1 and note.words[nxt] not in word_list("scope", "after"):
+        return note.owner[nxt] < 0 and not _clause_opens(note, nxt) and not _verb(note, nxt)
     return (thing is not None and thing.kind != "place_of") or note.words[nxt] in _near_words("not_measured_nouns")
 
 
@@ -232,6 +238,12 @@ def _speed_counts(note: Note, m: Mention) -> bool:
     if note.has("scope", "traffic", m.first - 8, m.last + 4):
         return False
     return _topic_score(note, m, next(t for t in topics() if t.name == "speed"))[0] >= 1
+
+
+def _fused(note: Note, m: Mention) -> bool:
+    """True where a fuse or breaker is named near the rating."""
+    near = note.words[max(0, m.first - 12) : m.last + 9]
+    return any(stem(w) in ("fuse", "breaker") for w in near)
 
 
 def _is_weather(note: Note, m: Mention) -> bool:
@@ -252,7 +264,7 @@ def _by_words(note: Note, m: Mention) -> None:
     if m.kind == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
         return
-    if m.kind == "rating" or _grade(note, m) or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced")):
+    if m.kind == "rating" or (m.value == 1 and note.words[m.first] == "one" and m.first == m.last and note.gaps[m.first] == 0) or _grade(note, m) or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced")):
         return
     priced = note.nearest_before("scope", "price_before", m.first, 6)
     if priced and not note.mention_between(priced[1], m.first) and not refuelling(note):
@@ -417,6 +429,8 @@ def beside(note: Note, thing: Thing) -> bool:
         i -= 1
     if i < 1 or note.words[i] not in ("on", "of", "off", "from", "under", "in", "inside", "behind", "for", "at", "onto"):
         return False
+    if note.owner[i - 1] >= 0 and i >= 2 and note.words[i - 2] in ("all", "the", "both"):
+        return True  # "all eight on that wheel"
     return any(note.talk.words[k].thing is not None and note.owner[k] < 0 for k in range(max(0, i - 2), i))
 
 
@@ -461,7 +475,8 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         score = max(score, 2.2)
     for a, b in note.cues("torques", "pronoun"):
         if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
-            earlier = any(is_fastener(t, b - a >= 4) for t in note.things_before(a, max(0, a - 60)))
+            plainly = note.words[a] in word_list("torques", "plain")
+            earlier = any(is_fastener(t, not plainly) for t in note.things_before(a, max(0, a - 60)))
             torqued = any(x.role == "torque" for x in note.mentions if x.last < m.first)
             strong = b - a >= 1
             if (earlier and strong) or torqued:
@@ -483,6 +498,13 @@ def _torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     return score, "torque", {"unit": unit, "value": value, **how}
 
 
+def _put_in(note: Note, m: Mention) -> bool:
+    """True for "put nine in it ... not full", though nothing else says fuel."""
+    put = note.nearest_before("fills", "put", m.first, 2)
+    into = any(a == m.last + 1 for a, _ in note.cues("fills", "into"))
+    return put is not None and into and note.has("fills", "partial", m.last, m.last + SCENE) and not note.has("fills", "fluid", 0, len(note.words))
+
+
 def refuelling(note: Note) -> bool:
     """True where the note tells of a fill, by its words or by a volume of fuel."""
     return bool(fuelled(note)) or any(x.role == "fuel" for x in note.mentions)
@@ -490,6 +512,8 @@ def refuelling(note: Note) -> bool:
 
 def _fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     value = m.within(0.2, 400)
+    if value is not None and not refuelling(note) and _put_in(note, m):
+        return 2.5, "fuel", {"value": value}
     if value is None or not refuelling(note):
         return 0.0, "", {}
     known = any(x.role == "fuel" and x.unit for x in note.mentions)
@@ -535,6 +559,8 @@ def _price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         cents = [v for v in (m.value, *(r[0] for r in m.readings)) if not float(v).is_integer()]
         if cents and "point" not in note.words[m.first : m.last + 1] and "." not in note.utterance.text[m.start : m.end]:
             score, value = 2.2, cents[0]
+    if near and score == 0 and m.first - fuels[-1].last <= 2 and volume and 0.8 <= value / volume <= 9:
+        score = 2.0  # "fourteen point nine gallons sixty one even"
     if score and volume:
         money = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.25 <= v / volume <= 12]
         if not money:
@@ -569,11 +595,16 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     score, series = 0.0, 0.0
     if note.has("scope", "windy", max(first, m.first - 4), m.first - 1):
         return 0.0, {}
+    in_traffic = note.has("scope", "traffic", max(first, m.first - 5), m.first - 1)
+    if in_traffic and topic.quantity == "speed":
+        return 0.0, {}
     active = _active(note, m, topic)
     elsewhere = _elsewhere(note, m, topic)
     listed = note.utterance.text[: m.start].rstrip().endswith(":")
     if topic.quantity == "speed":
         score = _trouble_at(note, m)
+    if topic.quantity == "temperature" and not elsewhere and not in_traffic and _heat_before(note, m):
+        score = 2.4
     if topic.quantity == "current" and active and m.first and note.words[m.first - 1] in table("measures")["fuses"]["before"]:
         score = 2.4 if m.value in table("measures")["fuses"]["ratings"] else 0.0
     for kind, weight in WEIGHTS.items():
@@ -635,6 +666,14 @@ def _topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str,
     if not placed and not _linked(note, m):
         total -= 0.8
     return total, {"unit": unit, "value": value}
+
+
+def _heat_before(note: Note, m: Mention) -> bool:
+    """True where it was said to run hot shortly before."""
+    first = max(note.sentence(m.first)[0], m.first - 14)
+    return any(
+        (symptom := note.talk.words[i].symptom) is not None and symptom.data.get("class") == "heat" for i in range(first, m.first)
+    )
 
 
 def _trouble_at(note: Note, m: Mention) -> float:
@@ -718,7 +757,12 @@ def _measured(note: Note, m: Mention) -> bool:
     near = note.nearest_before("scope", "usual", m.first, 6)
     if near and not note.mention_between(near[1], m.first):
         return False
-    if any(0 < a - m.last <= 3 for a, _ in note.cues("scope", "hearsay_after")):
+    if any(0 < a - m.last <= 3 for a, _ in note.cues("scope", "hearsay_after")) or note.of_a_person(m):
+        return False
+    rated = note.nearest_before("scope", "rated", m.first, 3)
+    if m.facts.get("quantity") not in ("length", "current") and (
+        (rated and note.strange(rated[1], m.first) == 0) or any(a == m.last + 1 for a, _ in note.cues("scope", "rated_after"))
+    ):
         return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
     return not (hearsay and not note.mention_between(hearsay[1], m.first))

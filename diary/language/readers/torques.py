@@ -34,6 +34,9 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         if not _stands(note, m):
             continue
         thing, name = _fastener(note, m, found)
+        rated = note.nearest_before("scope", "rated", m.first, 3)
+        if thing is None and (rated or not note.has("torques", "tightened", m.first - 8, m.first)):
+            continue  # a torque of nothing in particular: "the new wrench goes to two fifty"
         role = _role(note, m, thing, found[-1] if found else None)
         if role == "target" and m.kind == "range":
             continue  # "twenty five to twenty eight" is no one figure

@@ -1,0 +1,69 @@
+"""Fills as people tell of them: whole, partial, by others, from cans, two in a note. Invented sentences; economy depends on these fields."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.language.readers.numeric_support import cases, differences, rows
+
+METRIC = {"distance": "km", "volume": "L", "torque": "N_m", "pressure": "bar"}
+
+
+@pytest.mark.parametrize("case", cases("fills"), ids=lambda c: c["text"][:50])
+def test_sentences(case: dict[str, Any]) -> None:
+    found = rows(case["text"], "fills", case["locale"], case["meters"])
+    assert not differences(found, case["expect"]["fills"])
+
+
+def test_a_fill_without_volume_is_a_fill_with_none() -> None:
+    (fill,) = rows("my wife filled it up and lost the receipt", "fills")
+    assert fill["volume"] is None and fill["to_brim"] is True
+
+
+def test_nobody_said_whether_it_was_full() -> None:
+    (fill,) = rows("put in nine gallons", "fills")
+    assert fill["volume"] == 9 and fill["to_brim"] is None
+
+
+def test_denied_fullness_wins_over_the_word_full() -> None:
+    (fill,) = rows("put 12.5 litres in, not full", "fills", METRIC)
+    assert fill["to_brim"] is False
+
+
+def test_a_price_a_gallon_is_no_total() -> None:
+    (fill,) = rows("filled it 10.5 gallons at three eighty nine a gallon", "fills")
+    assert fill["price_total"] is None and fill["price_per_unit"] == pytest.approx(3.89)
+
+
+def test_parts_give_way_to_their_total() -> None:
+    (fill,) = rows("22.9 in the main and 15.2 in the aux, so 38.1 gallons all together, both tanks to the brim", "fills")
+    assert fill["volume"] == pytest.approx(38.1) and fill["to_brim"] is True
+
+
+def test_the_price_of_a_part_is_not_the_price_of_the_fuel() -> None:
+    (fill,) = rows("filled to the neck 13.7 gallons then a counter run wheel cylinder was nineteen ninety five", "fills")
+    assert fill["price_total"] is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "topped the radiator up with a gallon of coolant",
+        "i will brim it when i get paid",
+        "did not fill it",
+        "my buddy filled his truck with twenty two gallons",
+        "mixed two gallons in the red can at thirty two to one",
+        "the tank holds twenty six gallons",
+        "aired the tire up and filled it to thirty",
+    ],
+)
+def test_no_fill(text: str) -> None:
+    assert rows(text, "fills") == []
+
+
+def test_fuel_moved_between_tanks_is_a_volume_and_no_fill() -> None:
+    text = "10 gallons moved across from the aux to the main, that isn't a fill"
+    assert rows(text, "fills") == []
+    assert [m["value"] for m in rows(text, "measures")] == [10]

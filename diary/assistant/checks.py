@@ -454,11 +454,12 @@ def _overrule(diary: Diary, gap: dict[str, Any], against: Any, note: str) -> lis
     """Put back the doubted reading of `gap`, and doubt the one that both it and a later reading contradict."""
     data = gap["data"]
     with diary.together("gap", None):
-        diary.add_record(
-            "readings", {**data["fields"], "value": data["about"]}, note=gap["note"], at=data["at"], what="gap"
-        )
         if data.get("fill") and data["fields"]["meter"] in ("odometer", "trip"):
+            # the fill's reading comes with it
             diary.correct(data["fill"], {data["fields"]["meter"]: data["about"]}, what="gap")
+        else:
+            fields = {**data["fields"], "value": data["about"]}
+            diary.add_record("readings", fields, note=gap["note"], at=data["at"], what="gap")
         diary.settle_gap(gap["id"])
     if against.origin == "person":
         return []

@@ -245,3 +245,4 @@ def test_a_fill_gets_its_odometer_back_when_the_next_agrees(tmp_path: Path) -> N
     for n, value in enumerate((612400.0, 61300.0, 61500.0)):
         checks.check_entry(made, tell(made, reader, f"2026-05-0{n + 1}T10:00", f"f{n}", *fill(12.0, value)))
     assert [f.odometer for f in made.records("fills")] == [None, 61300, 61500]
+    assert [r.value for r in made.records("readings")] == [61300, 61500]

@@ -137,7 +137,7 @@ def said(utterance: Utterance) -> list[Said]:
         one.good = {name for name, fs in better.items() if any(clause.start <= f.start < clause.end for f in fs)}
         one.good_at = max((f.start for fs in better.values() for f in fs if clause.start <= f.start < clause.end), default=-1)
         one.lesson = any(h.kind == "cue" and h.data.get("class") == "lesson" for h in hits)
-        malfunctions = [f for f in worse if clause.start <= f.start < clause.end]
+        malfunctions = [f for f in worse if clause.start <= f.start < clause.end and _within(f, clause, utterance)]
         if malfunctions:
             one.groups.add("malfunction")
         if "station" not in one.groups or one.things:
@@ -146,6 +146,8 @@ def said(utterance: Utterance) -> list[Said]:
         _finish(one)
         one.mention = _telling(one, utterance.text)
         one.repairs = _apart(one, _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end]))
+        if "put_back" in one.groups and not clause.planned and not clause.negated:
+            one.repairs.append(Repair("fitted", tuple(one.things), clause.start, clause.end, True))
         one.suspected = clause.suspected or (bool(made) and _hesitates(made[-1]))
         if made and len(made[-1].clause.tokens) <= 2 and made[-1].clause.tokens and plain(made[-1].clause.tokens[-1].lower) in _denials():
             one.problems = [replace(p, negated=True) for p in one.problems]
@@ -210,6 +212,12 @@ def _lean(one: Said, earlier: list[Said]) -> None:
         if before.things:
             one.inherited += before.things[-1:]
             return
+
+
+def _within(found: Found, clause: Clause, utterance: Utterance) -> bool:
+    """True where a phrase ends in its clause, or runs on into a relative one ("had one that moved")."""
+    first = next((plain(t.lower) for t in utterance.tokens if t.start >= clause.end), "")
+    return found.end <= clause.end or first in ("that", "which")
 
 
 def _never(text: str, clause: Clause, found: Found) -> bool:
@@ -281,7 +289,8 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             continue
         if any(p.start < hit.end and hit.start < p.end for p in one.problems):
             same = next(p for p in one.problems if p.start < hit.end and hit.start < p.end)
-            name, cls = (hit.name, str(hit.data.get("class"))) if same.name == "malfunction" else (same.name, same.cls)
+            name = hit.name if hit.data.get("class") == same.cls or same.cls == "dead" else same.name
+            cls = str(hit.data.get("class")) if same.name == "malfunction" and same.cls == "dead" else same.cls
             one.problems[one.problems.index(same)] = Problem(
                 name, cls, min(same.start, hit.start), max(same.end, hit.end), False, same.negated, same.support
             )

@@ -93,6 +93,9 @@ class Idioms:
 
 
 def _options(options: Iterable[str], classes: Mapping[str, str]) -> str:
+    options = list(options)
+    if any(o.split()[-1:] == ["__"] for o in options):
+        raise ValueError("A gap (__) cannot end an option of a phrase; write it outside the brackets.")
     made = sorted((_regex(o, classes).removesuffix(" ") for o in options), key=len, reverse=True)
     return "|".join(made)
 

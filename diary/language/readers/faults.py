@@ -74,6 +74,9 @@ class Story:
             self._suspect(one)
         if one.carried and one.groups & {"fixed", "gone", "no_longer"} and self._named(one, "open"):
             self._result(one)
+        struck = one.clause.retracted and "ruled_out" in one.groups and any(t.lower == "off" for t in one.clause.tokens)
+        if struck and not one.clause.other_machine:  # "scratch that off" takes a fault back, not what was said
+            self._rules_out(one, [], None)
         if one.outside or one.lesson:
             return
         if one.missing and not [c for c in self._named(one, "open") if threads.is_open(c.record)]:
@@ -88,6 +91,8 @@ class Story:
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
         if "unfixed" in one.groups:
             self._stands(one)
+        if self._denies(one):
+            return
         for problem in wrong:
             self._problem(one, problem)
         if not wrong:
@@ -104,10 +109,14 @@ class Story:
 
     def _restored(self, one: Said) -> bool:
         """True where "the light stays on" is good news: it speaks of an open fault on that very part, or of a warning lamp."""
-        signs = set(fault_talk.facts()["signs"]["systems"])
         opened = [c for c in self._named(one, "open") if threads.is_open(c.record)]
-        lamps = [f for f in self.faults if threads.is_open(f) and threads.of_record(f).systems & signs]
-        return bool(opened or lamps) and bool(self.deeds)
+        return bool(opened or self._lamps()) and bool(self.deeds)
+
+    def _lamps(self) -> list[dict[str, Any]]:
+        """Open faults that are a warning lamp or a gauge reading."""
+        signs = fault_talk.facts()["signs"]
+        known = [(f, threads.of_record(f)) for f in self.faults if threads.is_open(f)]
+        return [f for f, m in known if m.systems & set(signs["systems"]) or m.components & set(signs["parts"])]
 
     def _named(self, one: Said, prefer: str, hints: bool = False) -> list[threads.Candidate]:
         """Faults that the clause names; `hints` True takes any word in common as a name."""
@@ -162,7 +171,8 @@ class Story:
             if threads.is_open(fault) and here.places & known.places and not threads.contrary(here.places, known.places):
                 if not here.systems or akin(here, known):
                     spot.append(fault)
-        if len(spot) == 1 and len(here.places) > 1:
+        plain_axes = {w for pair in threads.facts()["opposite"] for w in pair}
+        if len(spot) == 1 and (len(here.places) > 1 or here.places - plain_axes):
             self._turn(str(spot[0]["id"]), one)
 
     def _was_that(self, id: str, one: Said) -> None:
@@ -338,7 +348,7 @@ class Story:
     def _taken_apart(self, one: Said, problem: Problem) -> bool:
         """True for what is found in the course of work ("pulled the panel and the clip was broken")."""
         was = [t.lower for t in one.clause.tokens if t.end <= problem.start][-3:]
-        worked = any(r.action in ("removed", "cleaned", "drained") for s in self.said[:-1] for r in s.repairs)
+        worked = any(r.action in ("removed", "cleaned", "drained") and r.things for s in self.said[:-1] for r in s.repairs)
         return worked and bool({"was", "were", "had"} & set(was))
 
     def _answered(self, one: Said, told: bool = True) -> str | None:
@@ -446,7 +456,7 @@ class Story:
 
     def _thing(self, one: Said, problem: Problem) -> Hit | None:
         """The part that is wrong: the nearest one before the symptom, else the nearest after it."""
-        before = [h for h in one.things if h.end <= problem.start]
+        before = [h for h in one.things if h.start < problem.start]
         after = [h for h in one.things if h.start >= problem.start]
         main = [h for h in before if not self._of(one, h)]
         return main[-1] if main else before[0] if before else after[0] if after else None
@@ -510,9 +520,11 @@ class Story:
 
     def _work(self, one: Said) -> None:
         for repair in one.repairs:
+            things = repair.things or self._lately(one)
+            deed = threads.of_hits(things, self.text)
             mention = threads.of_hits(repair.things, self.text)
-            if mention.parts and repair.action not in ("removed", "topped up", "drained"):
-                self.deeds.append(mention)
+            if deed.parts and repair.action not in ("removed", "topped up", "drained"):
+                self.deeds.append(deed)
             target = self._worked(mention, one)
             if target is None:
                 self._vague_work(mention, one)
@@ -530,6 +542,13 @@ class Story:
             elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
             self._turn(target, one)
+
+    def _lately(self, one: Said) -> tuple[Hit, ...]:
+        """The parts named just before, which "it" and "a new one" stand for."""
+        for before in reversed(self.said[:-1][-NEAR:]):
+            if before.things:
+                return tuple(before.things)
+        return ()
 
     def _vague_work(self, mention: threads.Mention, one: Said) -> None:
         """Work on a part of the system in which a fault without a part of its own would lie."""
@@ -582,8 +601,6 @@ class Story:
     def _result(self, one: Said) -> None:
         said_so = bool(one.groups & {"fixed", "gone", "no_longer"}) and not one.groups & {"unfixed", "hedge"}
         ruled = "ruled_out" in one.groups
-        if self._denies(one):
-            return
         if not (said_so or ruled or one.good):
             return
         before = self.said[-2] if len(self.said) > 1 else None
@@ -602,12 +619,12 @@ class Story:
 
     def _denies(self, one: Said) -> bool:
         """Rule out a suspicion by its part: "so no head gasket"."""
-        words = [t.lower for t in one.clause.tokens]
-        if not one.things or "no" not in words[:2] or one.problems or one.things[0].start > one.clause.tokens[min(3, len(words) - 1)].start:
+        lead = [t.lower for t in one.clause.tokens if one.things and t.end <= one.things[0].start]
+        if not lead or lead[-1] != "no" or not (len(lead) == 1 or lead[-2] in ("so", "and", "then")):
             return False
         for fault in self.faults:
             known = threads.of_record(fault)
-            if threads.is_open(fault) and fault["state"] == "suspected" and threads.related(one.mention, known) >= 0.5:
+            if threads.is_open(fault) and threads.related(one.mention, known) >= 0.9:
                 self._step(str(fault["id"]), "ruled_out", one)
                 return True
         return False
@@ -633,7 +650,7 @@ class Story:
             self._step(str(focus["id"]), "fixed", one)
         elif not one.things and not self._closed_here() and (meant := self._by_deeds()) is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.8)
-        elif not self.steps and not one.things and len(self.ahead) <= 2:
+        elif not self.steps and not one.things and (len(self.ahead) <= 2 or any(s.groups & {"announce", "cause"} for s in self.said)):
             opened = [f for f in self.faults if threads.is_open(f)]
             if len(opened) == 1:
                 self._step(str(opened[0]["id"]), "fixed", one, confidence=0.7)
@@ -646,6 +663,8 @@ class Story:
         target = self._fault(named[0].id) if named else focus
         if target is None and not one.things and not self._closed_here():
             target = self._by_deeds()
+            opened = [f for f in self.faults if threads.is_open(f)]
+            target = opened[0] if target is None and len(opened) == 1 else target
         if target is None:
             return False
         known = threads.of_record(target)
@@ -666,8 +685,7 @@ class Story:
 
     def _observed(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> None:
         """A good result: it closes a fault of that kind that was worked on."""
-        signs = set(fault_talk.facts()["signs"]["systems"])
-        lamps = [f for f in self.faults if "malfunction" in one.groups and threads.is_open(f) and threads.of_record(f).systems & signs]
+        lamps = self._lamps() if "malfunction" in one.groups else []
         for fault in [self._fault(c.id) for c in named] + ([focus] if focus is not None else []) + lamps:
             classes = threads.of_record(fault).classes
             known = threads.of_record(fault)
@@ -675,10 +693,11 @@ class Story:
             by_class = bool(classes & one.good) and akin(one.mention, known)
             if one.things and not threads.related(one.mention, known) and not by_class and fault not in lamps:
                 continue
-            if heals and self._tended(str(fault["id"])):
+            if heals and (self._tended(str(fault["id"])) or (fault in lamps and self.deeds)):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
                 return
-        if named or focus is not None or one.things:
+        older = focus is not None and str(focus["id"]) not in self._fresh()
+        if named or older or (one.things and not one.repairs) or (self._closed_here() - self._fresh()):
             return
         of_kind = [f for f in self.faults if threads.is_open(f) and threads.of_record(f, head=True).classes & one.kinds]
         meant = of_kind[0] if len(of_kind) == 1 and self.deeds and self._tended(str(of_kind[0]["id"])) else None

@@ -1,12 +1,14 @@
 """Deeds: who did what to which thing, said in any of the ways of the workshop.
 
-"replaced the left hose", "the left hose has been replaced", "left hose is in", "had the hose off", "gave the rail a clean", "the pump,
-i rebuilt it": each gives one `Deed` for every thing it touches, with its mood: done, or only wanted, denied, imagined, another's.
+"replaced the left hose", "the left hose has been replaced", "left hose is in", "had the hose off", "gave the rail a
+clean", "the pump,
+i rebuilt it": each gives one `Deed` for every thing it touches, with its mood: done, or only wanted, denied,
+imagined, another's.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diary.language.readers.phrases import PARTS_OF_MACHINE, Talk, Thing, group, table
 from diary.language.text import fold, stem
@@ -69,7 +71,7 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
         steps += 1
         if w in group("negation"):
             m.negated = True
-            if w in ("no", "none", "nothing", "nobody") and not m.passive:
+            if w in group("nothing") and not m.passive:
                 m.negated = w != "no" or t.fold(k + 1) != "no"
             k -= 1
             continue
@@ -84,7 +86,7 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
             continue
         if w in group("be"):
             m.passive = True
-            if w in ("it's", "that's", "they're", "thats", "theyre"):
+            if w in group("be_contracted"):
                 m.start = k
                 break
             k -= 1
@@ -117,9 +119,9 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
                 m.unreal = base
             k -= 1
             # "if i replaced", "before i replaced": look one further for what governs it
-            while k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in ("and", "so", "then", "just", "that", "like", "even"):
+            while k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in group("before_self"):
                 k -= 1
-            if k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in ("if", "unless", "whether", "wish", "suppose", "until", "till"):
+            if k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in group("governs_unreal"):
                 m.unreal = True
             break
         if w in group("pointing") and (m.linked or not m.passive):
@@ -129,17 +131,19 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
                 break
             m.subject = "other"
             m.start = k
-            if w in ("they", "he", "she") and any(t.fold(j) in group("shops") and not t.words[j - 1].person for j in range(max(1, k - 40), k)):
+            if w in ("they", "he", "she") and any(
+                t.fold(j) in group("shops") and not t.words[j - 1].person for j in range(max(1, k - 40), k)
+            ):
                 m.subject = "hands"
                 own = any(t.fold(j) in group("others") for j in range(max(0, k - 12), v))
                 m.subject = "other" if own else "hands"
-            if w in ("that", "which", "who", "what") and k and t.ending.get(k - 1):
+            if w in group("relatives") and k and t.ending.get(k - 1):
                 m.subject = "thing"
                 m.thing = t.ending[k - 1]
                 m.background = not m.thing.known  # "the shop that did my gasket"
             break
-        if t.words[k].person:
-            m.subject = "hands" if w in group("hands") or t.words[k].person.data.get("class") == "trade" else "other"
+        if (person := t.words[k].person) is not None:
+            m.subject = "hands" if w in group("hands") or person.data.get("class") == "trade" else "other"
             if any(t.fold(j) in group("strangers") for j in range(max(0, k - 3), k + 1)):
                 m.subject = "other"
             m.start = k
@@ -149,10 +153,10 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
             m.subject = "other" if stranger or w not in group("hands") else "hands"
             m.start = k
             break
-        if w in ("if", "unless", "whether", "wish", "until", "till"):
+        if w in group("unreal_openers"):
             m.unreal = True
             break
-        if w in group("unreal") and w not in ("before", "after", "when", "once", "about", "every", "until", "till", "says", "said", "told", "thought"):
+        if w in group("unreal") and w not in group("unreal_only_later"):
             m.unreal = True
             k -= 1
             continue
@@ -176,7 +180,12 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
     if to:
         governor = t.fold(k) if k >= 0 else ""
         before = [t.fold(j) for j in range(max(0, v - 5), v)]
-        if had and "had" in before and "to" in before and before[before.index("had") + 1 : before.index("had") + 2] == ["to"]:
+        if (
+            had
+            and "had" in before
+            and "to" in before
+            and before[before.index("had") + 1 : before.index("had") + 2] == ["to"]
+        ):
             m.background = False
         elif "managed" in before or governor == "managed":
             pass
@@ -197,7 +206,7 @@ def _scoped(t: Talk, v: int, m: Mood) -> Mood:
             m.subject = "other"
         if _not_mine(t, v):
             m.subject = "other"
-        if clause.question or clause.hypothetical and not _condition_later(t, v, clause):
+        if clause.question or (clause.hypothetical and not _condition_later(t, v, clause)):
             m.unreal = True
     return m
 
@@ -223,8 +232,14 @@ def _not_mine(t: Talk, v: int) -> bool:
 
 
 def _condition_later(t: Talk, v: int, clause: Clause) -> bool:
-    """True where the condition of a hypothetical clause begins only after word v: "ordered a seal and if that does not stop it ..."."""
-    at = [j for j, w in enumerate(t.words) if clause.start <= w.token.start < clause.end and w.fold in group("conditional")]
+    """True where the condition of a hypothetical clause begins only after word v: "ordered a seal and if that does
+    not stop it ...".
+    """
+    at = [
+        j
+        for j, w in enumerate(t.words)
+        if clause.start <= w.token.start < clause.end and w.fold in group("conditional")
+    ]
     return bool(at) and at[0] > v
 
 
@@ -233,10 +248,13 @@ def scoped_mood(t: Talk, v: int) -> Mood:
     return _scoped(t, v, mood(t, v))
 
 
-def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str] | None = None, nearest: bool = False) -> Thing | None:
+def antecedent(
+    t: Talk, v: int, plural: bool | None = None, among: frozenset[str] | None = None, nearest: bool = False
+) -> Thing | None:
     """The thing that "it", "them" or "both" at word v speaks of: the last one named that can be meant.
 
-    What was used on the work ("with brake cleaner", "some grease") is passed over while a part is in reach. With `among`, a thing
+    What was used on the work ("with brake cleaner", "some grease") is passed over while a part is in reach. With
+    `among`, a thing
     named by one of those words comes first ("topped it up": the oil, not the seal).
     """
     if among is not None:
@@ -249,8 +267,17 @@ def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str
     best: Thing | None = None
     lowest = 9
     for thing in reversed(t.before(v, 90)):
-        headed = not thing.known and thing.hit is None and thing.article in ("the", "my") and thing.words[-1] in group("heads")
-        if thing.other or not (thing.known or headed) or (thing.hit is None and not (thing.place_only or headed or thing.loose)):
+        headed = (
+            not thing.known
+            and thing.hit is None
+            and thing.article in ("the", "my")
+            and thing.words[-1] in group("heads")
+        )
+        if (
+            thing.other
+            or not (thing.known or headed)
+            or (thing.hit is None and not (thing.place_only or headed or thing.loose))
+        ):
             continue
         beside = t.fold(thing.first - 1) in group("beside") and not nearest
         rank = (4 if thing.kind == "consumable" else 0) + (2 if beside else 0)
@@ -262,13 +289,23 @@ def antecedent(t: Talk, v: int, plural: bool | None = None, among: frozenset[str
     return best
 
 
-PRONOUNS = {"it": False, "them": True, "that": False, "those": True, "these": True, "both": None, "this": False, "everything": None, "all": True}
+PRONOUNS = {
+    "it": False,
+    "them": True,
+    "that": False,
+    "those": True,
+    "these": True,
+    "both": None,
+    "this": False,
+    "everything": None,
+    "all": True,
+}
 
 
 def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list[Thing], bool, int]:
     """The things that begin at word k, with those coordinated; whether a pronoun stood for them; the last word."""
     while k < len(t.words) and t.fold(k) in group("before_object") and not t.at.get(k):
-        if t.gap(k) or t.fold(k) in ("in", "on") and not ((ahead := t.at.get(k + 1)) is not None and ahead.known):
+        if t.gap(k) or (t.fold(k) in ("in", "on") and not ((ahead := t.at.get(k + 1)) is not None and ahead.known)):
             break
         k += 1
     first = t.at.get(k)
@@ -283,28 +320,48 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         while j < len(t.words):
             step = j
             joined = j < len(t.words) and t.words[j].plus
-            while t.fold(step) in ("and", "plus", "or", "also") or joined and t.fold(step) in ("probably", "maybe", "about", "then") or t.phrase(step, "as", "well", "as"):
+            while (
+                t.fold(step) in group("joining")
+                or (joined and t.fold(step) in ("probably", "maybe", "about", "then"))
+                or t.phrase(step, "as", "well", "as")
+            ):
                 step += 3 if t.fold(step) == "as" else 1
                 joined = True
             following = t.at.get(step)
             comma = j < len(t.words) and t.gap(j) == 1
-            listed = following is not None and following.article in ("a", "an", "the", "some", "one") and len(found) > 0
+            listed = following is not None and following.article in group("list_articles") and len(found) > 0
             if following is None or t.gap(j) == 2 or not (joined or comma or listed):
                 break
             if comma and not joined and not found[0].known:
                 break
-            if following.article in ("no", "any") or following.words[-1] in group("standing_for") or not following.known and following.old:
+            if (
+                following.article in ("no", "any")
+                or following.words[-1] in group("standing_for")
+                or (not following.known and following.old)
+            ):
                 break
             if _is_subject(t, following) or not (following.known or joined):
                 break
-            if listed and not joined and not comma and not (following.known and following.article in ("a", "an", "some")):
+            if (
+                listed
+                and not joined
+                and not comma
+                and not (following.known and following.article in ("a", "an", "some"))
+            ):
                 after = t.at.get(following.last + 2) if t.fold(following.last + 1) == "and" else None
                 if not (following.known and after is not None and after.known and not _is_subject(t, after)):
                     break
             spoken_next = following.last + 1
-            if comma and not joined and spoken_next < len(t.words) and t.words[spoken_next].action is not None and not t.gap(spoken_next):
-                if t.words[spoken_next].action.data.get("tense") == "past" and spoken_next not in t.at:  # "removed the cable, fairlead swapped"
-                    break
+            if (
+                comma
+                and not joined
+                and spoken_next < len(t.words)
+                and t.words[spoken_next].action is not None
+                and not t.gap(spoken_next)
+            ) and (
+                t.words[spoken_next].tense == "past" and spoken_next not in t.at
+            ):  # "removed the cable, fairlead swapped"
+                break
             if comma and not joined and following.new and not found[0].new:
                 break  # "repacked the hubs, new seals": a sentence of its own
             found.append(following)
@@ -314,13 +371,29 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         w = t.fold(k)
         if w in ("that", "this") and t.fold(k + 1) in group("other") | group("self"):
             return [], False, k
-        if w in ("everything", "all") and (named := t.at.get(k + 1) or (t.at.get(k + 2) if t.fold(k + 1) == "all" else None)) is not None and not t.gap(k + 1):
+        if (
+            w in ("everything", "all")
+            and (named := t.at.get(k + 1) or (t.at.get(k + 2) if t.fold(k + 1) == "all" else None)) is not None
+            and not t.gap(k + 1)
+        ):
             return [named], False, named.last
         thing = antecedent(t, k, PRONOUNS[w], among, nearest=w in ("that", "this"))
         return ([thing] if thing else []), True, k
     if t.fold(k) in group("new") and t.fold(k + 1) in ("one", "ones") and not t.gap(k) and not t.gap(k + 1):
         spoken = antecedent(t, k, None)  # "pressed in new ones"
-        one = Thing(k, k + 1, t.words[k].token.start, t.words[k + 1].token.end, "ones", False, None, None, "", True, words=("ones",))
+        one = Thing(
+            k,
+            k + 1,
+            t.words[k].token.start,
+            t.words[k + 1].token.end,
+            "ones",
+            False,
+            None,
+            None,
+            "",
+            True,
+            words=("ones",),
+        )
         return ([_stands_for(one, spoken)] if spoken else []), False, k + 1
     if t.fold(k) in group("articles") and t.gap(k) == 0:  # "put a new ten in", "swapped in a fifteen"
         j = k + 1
@@ -329,13 +402,49 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         if t.fold(j) in ("one", "ones") and j > k + 1 and not t.gap(j):  # "fitted a new one"
             spoken = antecedent(t, k, None)
             if spoken is not None:
-                one = _stands_for(Thing(k, j, t.words[k].token.start, t.words[j].token.end, "one", False, None, 1, "a", True, words=("one",)), spoken)
+                one = _stands_for(
+                    Thing(
+                        k,
+                        j,
+                        t.words[k].token.start,
+                        t.words[j].token.end,
+                        "one",
+                        False,
+                        None,
+                        1,
+                        "a",
+                        True,
+                        words=("one",),
+                    ),
+                    spoken,
+                )
                 return [one], False, j
         if j < len(t.words) and t.words[j].number is not None and not t.gap(j):
             rated = [th for th in t.before(k) if set(th.words) & group("rated") and not th.other]
             if rated:
                 found_ = rated[-1]
-                return [_stands_for(Thing(k, j, t.words[k].token.start, t.words[j].token.end, "one", False, None, 1, "a", True, words=("one",)), found_)], False, j
+                return (
+                    [
+                        _stands_for(
+                            Thing(
+                                k,
+                                j,
+                                t.words[k].token.start,
+                                t.words[j].token.end,
+                                "one",
+                                False,
+                                None,
+                                1,
+                                "a",
+                                True,
+                                words=("one",),
+                            ),
+                            found_,
+                        )
+                    ],
+                    False,
+                    j,
+                )
     if k < len(t.words) and t.words[k].number is not None and t.fold(k + 1) in ("that", "which") and not t.gap(k):
         thing = antecedent(t, k, True)  # "replaced two that were bent"
         return ([thing] if thing else []), True, k
@@ -343,9 +452,11 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
 
 
 def _target(t: Talk, defect: Thing) -> Thing | None:
-    """The part that a hole, a crack or dirt is in: "the crack in the manifold", "the rust off the rim"; else the one spoken of."""
+    """The part that a hole, a crack or dirt is in: "the crack in the manifold", "the rust off the rim"; else the
+    one spoken of.
+    """
     k = defect.last + 1
-    while k < len(t.words) and t.fold(k) in ("off", "out", "in", "on", "of", "from", "at", "around", "near", "all", "over") and not t.gap(k):
+    while k < len(t.words) and t.fold(k) in group("toward_target") and not t.gap(k):
         k += 1
         if (thing := t.at.get(k)) is not None:
             return thing if thing.known or thing.article in ("the", "my") else None
@@ -354,11 +465,21 @@ def _target(t: Talk, defect: Thing) -> Thing | None:
 
 def _stands_for(said: Thing, meant: Thing) -> Thing:
     """The thing that "the right one" or "the fronts" means, under the name of what was spoken of."""
-    place = " ".join(w[:-1] if w in ("fronts", "rears") else w for w in said.words if w not in ("one", "ones", "other", "two", "pair", "lot"))
-    return Thing(
-        said.first, said.last, said.start, said.end, meant.name.split()[-1] if place else meant.name, meant.known, meant.hit,
-        said.count, said.article, said.new, place=place, plural=meant.plural, words=meant.words,
-    )  # fmt: skip
+    place = " ".join(w[:-1] if w in ("fronts", "rears") else w for w in said.words if w not in group("stand_in_heads"))
+    return replace(
+        meant,
+        first=said.first,
+        last=said.last,
+        start=said.start,
+        end=said.end,
+        name=meant.name.split()[-1] if place else meant.name,
+        count=said.count,
+        article=said.article,
+        new=said.new,
+        old=False,
+        bare=False,
+        place=place,
+    )
 
 
 def _is_subject(t: Talk, thing: Thing) -> bool:
@@ -371,7 +492,7 @@ def _is_subject(t: Talk, thing: Thing) -> bool:
         return True
     if w in group("be") | group("have") | group("doing") | group("modal") - {"to", "can", "let"}:
         return True
-    return w in ("came", "went", "got", "looks", "looked", "still", "feels", "needs", "wants", "starts", "started", "goes", "comes", "took", "says", "said", "took")
+    return w in group("predicates")
 
 
 def deeds(t: Talk) -> list[Deed]:
@@ -406,7 +527,11 @@ def _did_it(t: Talk, sofar: list[Deed]) -> list[Deed]:
     for v in range(len(t.words)):
         if t.fold(v) != "did" or t.fold(v + 1) not in ("it", "that", "them", "those") or t.gap(v + 1):
             continue
-        meant = [d for d in sofar if d.mood.planned and not d.mood.negated and d.mood.subject != "other" and 0 < v - d.at < 20]
+        meant = [
+            d
+            for d in sofar
+            if d.mood.planned and not d.mood.negated and d.mood.subject != "other" and 0 < v - d.at < 20
+        ]
         m = _scoped(t, v, mood(t, v))
         if meant and m.done and m.subject == "self":
             found.append(Deed(meant[-1].action, meant[-1].verb, meant[-1].thing, v, v + 1, "light", m, pronoun=True))
@@ -430,7 +555,9 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     m = mood(t, v, base)
     if tense == "ing":
         before = [t.fold(j) for j in range(max(0, v - 4), v) if t.gap(j + 1) == 0]
-        if not any(b in table("work")["doing_before_ing"] for b in before) or any(b in ("going", "am", "i'm", "im", "be") for b in before[-2:]):
+        if not any(b in table("work")["doing_before_ing"] for b in before) or any(
+            b in group("going") for b in before[-2:]
+        ):
             m.planned = True
         if any(b in ("was", "were") for b in before) and m.subject != "self":
             m.subject = "other"
@@ -453,12 +580,14 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     if m.planned and action == "checked" and tense == "base" and _on_purpose(t, v):
         m.planned, m.subject, m.background = False, "", False
     m = _scoped(t, v, m)
-    back = "back" in (t.fold(end), t.fold(end + 1)) or action in ("refitted", "reassembled") or verb.startswith("put back")
+    back = (
+        "back" in (t.fold(end), t.fold(end + 1)) or action in ("refitted", "reassembled") or verb.startswith("put back")
+    )
     if m.passive and m.thing is not None:
         if any(t.fold(j) == "still" for j in range(m.thing.last + 1, v)):
             return []  # "the wheels are still balanced"
         return [Deed(action, verb, thing, v, end, "passive", m, back=back) for thing in _with_before(t, m.thing)]
-    if m.passive and t.fold(m.start) in ("it's", "that's", "they're", "it", "they", "those", "both"):
+    if m.passive and t.fold(m.start) in group("pronoun_subjects"):
         thing = antecedent(t, m.start)
         return [Deed(action, verb, thing, v, end, "passive", m, pronoun=True, back=back)] if thing else []
     if end > v and t.fold(v) in group("be") | group("get") and tense == "past":
@@ -481,24 +610,43 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         if valued and any(th.words[-1] in group("aired") for th in t.before(v)):
             among = group("aired")
     to = 2 if t.phrase(end + 1, "over", "to") else 1 if t.fold(end + 1) == "to" else 0
-    if to and not (m.subject == "thing" and m.thing is not None and m.thing.known) and verb in ("swap", "switch", "change") and t.at.get(end + 1 + to) is not None:
+    if (
+        to
+        and not (m.subject == "thing" and m.thing is not None and m.thing.known)
+        and verb in ("swap", "switch", "change")
+        and t.at.get(end + 1 + to) is not None
+    ):
         end, action = end + to, "replaced"
     things, pronoun, last = _objects(t, end + 1, among)
     if things and _elsewhere(t, (things[-1].last if not pronoun else last) + 1):
         m.subject = "other"
-    if things and t.phrase((things[-1].last if not pronoun else last) + 1, "on", "the") and "list" in (
-        t.fold(things[-1].last + 3),
-        t.fold(things[-1].last + 4),
+    if (
+        things
+        and t.phrase((things[-1].last if not pronoun else last) + 1, "on", "the")
+        and "list"
+        in (
+            t.fold(things[-1].last + 3),
+            t.fold(things[-1].last + 4),
+        )
     ):
         return []
     if not things and action in ("drained", "removed"):
         for j in range(end + 1, min(end + 7, len(t.words))):
-            if t.fold(j) in ("of", "from") and (source := t.at.get(j + 1)) is not None and (source.known or source.words[-1] in group("heads")) and not t.gap(j):
+            if (
+                t.fold(j) in ("of", "from")
+                and (source := t.at.get(j + 1)) is not None
+                and (source.known or source.words[-1] in group("heads"))
+                and not t.gap(j)
+            ):
                 things, pronoun, last = [source], False, source.last
                 break
         if action == "removed" and things:
             things = []
-    if things and not pronoun and set(things[-1].words) & (group("defects") | (group("portions") if things[-1].hit is None else set())):
+    if (
+        things
+        and not pronoun
+        and set(things[-1].words) & (group("defects") | (group("portions") if things[-1].hit is None else set()))
+    ):
         tires = antecedent(t, v, None, group("aired")) if things[-1].words[-1] in ("hole", "puncture") else None
         target = tires or _target(t, things[-1])
         if target is None:
@@ -512,7 +660,13 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     if things:
         if m.subject == "thing" and not m.passive:
             m.subject = "other" if m.thing is not None and set(m.thing.words) & group("strangers") else ""
-        between = [t.fold(j) for j in range(things[-1].last + 1 if not pronoun else last + 1, min(len(t.words), (things[-1].last if not pronoun else last) + 3))]
+        between = [
+            t.fold(j)
+            for j in range(
+                things[-1].last + 1 if not pronoun else last + 1,
+                min(len(t.words), (things[-1].last if not pronoun else last) + 3),
+            )
+        ]
         back = back or "back" in between
         return [Deed(action, verb, th, v, max(last, end), "active", m, pronoun, back) for th in things]
     # "chain slack i checked", "the ones that i replaced"
@@ -529,7 +683,7 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
     # "front pads replaced", with no helping verb
     if m.thing is not None and m.subject == "thing" and tense == "past":
         causative = t.fold(m.thing.first - 1)
-        if causative in ("get", "getting", "have", "having"):
+        if causative in group("causative"):
             m.planned = True
         elif causative in ("got", "had") and m.thing.first:
             outer = mood(t, m.thing.first - 1)
@@ -564,11 +718,14 @@ def _on_purpose(t: Talk, v: int) -> bool:
     k, steps = v - 2, 0
     while k >= 0 and steps < 11 and t.gap(k + 1) < 2:
         w = t.fold(k)
-        if w in group("modal") or w in group("negation") or w in ("if", "tomorrow", "next") or w in ("he", "she", "they"):
-            return False
-        if w in ("went", "had", "got", "stopped", "crawled", "took", "came", "drove", "climbed", "jacked") or (
-            t.words[k].action is not None and t.words[k].action.data.get("tense") == "past"
+        if (
+            w in group("modal")
+            or w in group("negation")
+            or w in ("if", "tomorrow", "next")
+            or w in ("he", "she", "they")
         ):
+            return False
+        if w in group("purposeful") or (t.words[k].action is not None and t.words[k].tense == "past"):
             return True
         k -= 1
         steps += 1
@@ -582,12 +739,14 @@ def _made_to(t: Talk, v: int) -> bool:
         return False
     if "helped" in before[-3:]:
         return True
-    had = next((n for n in range(len(before) - 1, -1, -1) if before[n] in ("had", "got", "made", "let")), None)
+    had = next((n for n in range(len(before) - 1, -1, -1) if before[n] in group("made_to")), None)
     return had is not None and bool(set(before[had + 1 :]) & ({"them", "him", "her"} | group("hands")))
 
 
 def _left_to_states(t: Talk, v: int) -> bool:
-    """True for action phrases that `_states` reads with more care: "is out", "went in", "came off", "got a new", "had ... off"."""
+    """True for action phrases that `_states` reads with more care: "is out", "went in", "came off", "got a new",
+    "had ... off".
+    """
     hit = t.words[v].action
     if hit is None or t.fold(v) not in group("be") | group("get") | group("have") | group("moving"):
         return False
@@ -599,11 +758,13 @@ def _left_to_states(t: Talk, v: int) -> bool:
 
 
 def _elsewhere(t: Talk, k: int) -> bool:
-    """True where what follows word k puts it on another's machine or in no machine at all: "in his van", "in the tv remote"."""
+    """True where what follows word k puts it on another's machine or in no machine at all: "in his van", "in the tv
+    remote".
+    """
     for j in range(k, min(k + 7, len(t.words))):
-        if t.gap(j) == 2 or t.fold(j) in ("and", "but", "so", "i", "we", "it", "then") or t.words[j].action is not None:
+        if t.gap(j) == 2 or t.fold(j) in group("new_sentence") or t.words[j].action is not None:
             return False
-        if t.fold(j) in ("in", "on", "for", "to", "from", "of", "with", "under", "off"):
+        if t.fold(j) in group("ties"):
             thing = t.at.get(j + 1)
             if thing is not None and (thing.other or thing.words[-1] in group("no_machine")):
                 return True
@@ -620,7 +781,13 @@ def _with_before(t: Talk, thing: Thing) -> list[Thing]:
     """The thing and those coordinated before it: "the pads and the rotors are in"."""
     found = [thing]
     k = thing.first - 1
-    if t.gap(thing.first) == 1 and (before := t.ending.get(k)) is not None and before.known and before.bare and thing.bare:
+    if (
+        t.gap(thing.first) == 1
+        and (before := t.ending.get(k)) is not None
+        and before.known
+        and before.bare
+        and thing.bare
+    ):
         return [*_with_before(t, before), thing]
     while t.fold(k) == "and" and t.gap(k + 1) < 2 and (before := t.ending.get(k - 1)) is not None:
         if not (before.known and thing.known) or t.words[max(0, before.first - 1)].action is not None:
@@ -647,13 +814,15 @@ def _states(t: Talk) -> list[Deed]:
         if w in group("be_now") or contracted or w in ("went", "came", "goes"):
             helper = "is" if contracted and w not in group("be_now") else w
             k += 0 if contracted and w not in group("be_now") else 1
-        elif t.fold(thing.first - 1) in ("had", "got", "have") or (t.fold(thing.first - 1) in ("the", "my") and t.fold(thing.first - 2) in ("had", "got")):
+        elif t.fold(thing.first - 1) in ("had", "got", "have") or (
+            t.fold(thing.first - 1) in ("the", "my") and t.fold(thing.first - 2) in ("had", "got")
+        ):
             helper = "had"
         elif not (thing.bare or thing.article in ("the", "both", "")) or not thing.known:
             continue
         negated = False
-        while t.fold(k) in ("all", "both", "now", "finally", "back", "in", "not", "just", "also", "already", "here", "and", "right", "straight") and not t.gap(k):
-            if t.fold(k) == "in" and not (t.fold(k + 1) in ("place",)):
+        while t.fold(k) in group("between_thing_and_state") and not t.gap(k):
+            if t.fold(k) == "in" and t.fold(k + 1) not in ("place",):
                 break
             back = back or t.fold(k) == "back"
             negated = negated or t.fold(k) == "not"
@@ -661,9 +830,19 @@ def _states(t: Talk) -> list[Deed]:
         p = t.fold(k)
         p = "on" if p == "up" and back else p  # "the tank is back up"
         if helper == "went" and (thing.kind == "fastener" or thing.words[-1] in raw["fasteners"]):
-            tight = next((j for j in range(k, min(k + 8, len(t.words))) if t.fold(j) in ("snug", "tight", "handtight", "tightened")), None)
+            tight = next((j for j in range(k, min(k + 8, len(t.words))) if t.fold(j) in group("tightness")), None)
             if tight is not None and not any(t.gap(j) == 2 for j in range(k, tight + 1)):
-                found.append(Deed("tightened", "go tight", thing, k, tight, "state", _scoped(t, k, Mood(start=thing.first, thing=thing))))
+                found.append(
+                    Deed(
+                        "tightened",
+                        "go tight",
+                        thing,
+                        k,
+                        tight,
+                        "state",
+                        _scoped(t, k, Mood(start=thing.first, thing=thing)),
+                    )
+                )
                 continue
         if t.gap(k) or p not in raw["states"] or negated:
             continue
@@ -677,14 +856,21 @@ def _states(t: Talk) -> list[Deed]:
             m.background = False
         else:
             m.subject = "" if m.subject in ("thing", "other") else m.subject
-            if m.subject == "self" or t.words[thing.first - 1].action is not None and thing.first:
+            if m.subject == "self" or (t.words[thing.first - 1].action is not None and thing.first):
                 # the thing is somebody's object and the particle belongs to their verb
                 continue
         action = raw["states"][p]
         if not _state_holds(t, thing, helper, p, k, back):
             continue
-        opener = next((t.fold(j) for j in range(thing.first - 1, max(-1, thing.first - 5), -1) if t.fold(j) not in ("i", "we", "had", "got", "the", "have")), "")
-        if opener in ("while", "when", "since", "if", "did", "until", "till", "before", "whenever", "unless", "with"):
+        opener = next(
+            (
+                t.fold(j)
+                for j in range(thing.first - 1, max(-1, thing.first - 5), -1)
+                if t.fold(j) not in group("before_had_thing")
+            ),
+            "",
+        )
+        if opener in group("subordinate"):
             continue
         m = _scoped(t, k, m)
         m.start = thing.first
@@ -697,10 +883,12 @@ def _states(t: Talk) -> list[Deed]:
 
 
 def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool) -> bool:
-    """True where the particle at word k says that the thing was fitted or taken off, and not that it is lit, sold or broken."""
-    if not thing.known and not (thing.new and thing.article) or (thing.hit is None and not thing.loose):
+    """True where the particle at word k says that the thing was fitted or taken off, and not that it is lit, sold
+    or broken.
+    """
+    if (not thing.known and not (thing.new and thing.article)) or (thing.hit is None and not thing.loose):
         return False
-    if thing.other or thing.old and p in ("in", "on"):
+    if thing.other or (thing.old and p in ("in", "on")):
         return False
     head = thing.words[-1]
     name = " ".join(thing.words)
@@ -714,22 +902,30 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
     nxt = t.fold(k + 1) if t.gap(k + 1) == 0 else ""
     target = t.at.get(k + 1) if t.gap(k + 1) == 0 else None
     if p == "in" and not (
-        target is not None and target.words[-1] not in group("stores") and (
-            _is_subject(t, target) or target.old or target.words[-1] in group("standing_for") or (target.new and target.bare and not thing.new)
+        target is not None
+        and target.words[-1] not in group("stores")
+        and (
+            _is_subject(t, target)
+            or target.old
+            or target.words[-1] in group("standing_for")
+            or (target.new and target.bare and not thing.new)
         )
     ):
         if target is not None and target.bare and target.words[-1] not in group("stores") and helper == "went":
             return thing.kind != "consumable"
-        if target is not None and (target.words[-1] in group("stores") or not (thing.new and target.known or target.name.startswith(("cylinder", "number")))):
+        if target is not None and (
+            target.words[-1] in group("stores")
+            or not ((thing.new and target.known) or target.name.startswith(("cylinder", "number")))
+        ):
             return False
-        if target is None and nxt in ("the", "my", "a", "his", "stock", "transit", "there") and nxt != "there":
+        if target is None and nxt in group("not_after_in") and nxt != "there":
             return False
     elif p in ("on", "off", "out"):
         if nxt == "back" and t.fold(k + 2) == "order":
             return False
         if helper == "had" and nxt == "to":
             return True
-        if nxt in ("of", "the", "my", "a", "his", "its", "order", "backorder", "sale", "to", "me", "us", "that", "this", "at", "by"):
+        if nxt in group("not_after_on"):
             if nxt in ("this", "that") and t.fold(k + 2) in group("daytimes"):
                 return True
             return p == "out" and nxt == "of" and t.fold(k + 2) in ("the",) and helper in ("is", "was", "had")
@@ -737,7 +933,9 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
             return False
     if helper in ("came", "went", "goes"):
         if helper == "came" and p in ("off", "out"):
-            return nxt in table("work")["deliberately"] and not any(t.fold(j) in ("my", "fingers", "hand") for j in range(k + 1, k + 4))
+            return nxt in table("work")["deliberately"] and not any(
+                t.fold(j) in ("my", "fingers", "hand") for j in range(k + 1, k + 4)
+            )
         if helper == "goes" or (helper == "went" and p in ("off", "out")) or helper == "came":
             return False
         return thing.new or thing.kind_or_part == "component"
@@ -745,18 +943,25 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
         alone = t.gap(thing.first) > 0 and t.gap(k + 1) > 0
         if (back or alone) and p in ("in", "on") and thing.kind_or_part == "component":
             return True
-        return p in ("off", "out") and thing.kind_or_part == "component" or (thing.new and p in ("in", "on"))
+        return (p in ("off", "out") and thing.kind_or_part == "component") or (thing.new and p in ("in", "on"))
     return True
 
 
 def _pronoun_states(t: Talk) -> list[Deed]:
-    """ "the seals came and all three are in", "new one in": the thing named before, said to be in by a word that stands for it."""
+    """ "the seals came and all three are in", "new one in": the thing named before, said to be in by a word that
+    stands for it.
+    """
     found: list[Deed] = []
     for k in range(len(t.words)):
         w = t.fold(k)
         ones = w in ("one", "ones") and t.fold(k - 1) in group("new")
-        contracted = w in ("it's", "its", "they're", "theyre")
-        if w in ("it", "they", "both", "those") and t.fold(k + 1) == "went" and t.fold(k + 2) in ("in", "on") and not ones:
+        contracted = w in group("its")
+        if (
+            w in ("it", "they", "both", "those")
+            and t.fold(k + 1) == "went"
+            and t.fold(k + 2) in ("in", "on")
+            and not ones
+        ):
             continue
         counted = t.fold(k - 1) == "all" and t.words[k].number is not None
         if not (w in PRONOUNS or contracted or ones or counted or w == "they"):
@@ -773,8 +978,10 @@ def _pronoun_states(t: Talk) -> list[Deed]:
             continue
         nxt = t.fold(j + 1) if t.gap(j + 1) == 0 else ""
         target = t.at.get(j + 1) if t.gap(j + 1) == 0 else None
-        apart = target is not None and target.words[-1] not in group("stores") and (_is_subject(t, target) or target.old)
-        if nxt in ("the", "my", "a", "his", "its", "there", "order", "sale", "me", "stock") and not apart and not (p == "in" and nxt == "the" and ones):
+        apart = (
+            target is not None and target.words[-1] not in group("stores") and (_is_subject(t, target) or target.old)
+        )
+        if nxt in group("not_after_in_pronoun") and not apart and not (p == "in" and nxt == "the" and ones):
             continue
         if target is not None and not apart and (not t.at[j + 1].bare or t.at[j + 1].words[-1] in group("stores")):
             continue
@@ -798,15 +1005,26 @@ def _typed(t: Talk) -> list[Deed]:
         w = t.fold(v)
         if w in raw["typed"] and t.words[v].thing is None and t.words[v].action is None:
             things, _, last = _objects(t, v + 1)
-            found.extend(Deed(raw["typed"][w], w, th, v, last, "active", _scoped(t, v, Mood(start=v))) for th in things if th.known)
-        elif w == "done" and (thing := t.ending.get(v - 1)) is not None and t.gap(v) == 0 and (
-            thing.kind_or_part == "component" or thing.words[-1] in group("attributes")
+            found.extend(
+                Deed(raw["typed"][w], w, th, v, last, "active", _scoped(t, v, Mood(start=v)))
+                for th in things
+                if th.known
+            )
+        elif (
+            w == "done"
+            and (thing := t.ending.get(v - 1)) is not None
+            and t.gap(v) == 0
+            and (thing.kind_or_part == "component" or thing.words[-1] in group("attributes"))
         ):
-            placed = v + 1 < len(t.words) and (t.words[v + 1].place is not None or t.words[v + 1].number is not None or t.fold(v + 1) in ("both", "all", "$"))
-            if t.gap(v + 1) == 0 and t.fold(v + 1) not in ("and", "too", "today", "now", "") and not placed:
+            placed = v + 1 < len(t.words) and (
+                t.words[v + 1].place is not None
+                or t.words[v + 1].number is not None
+                or t.fold(v + 1) in ("both", "all", "$")
+            )
+            if t.gap(v + 1) == 0 and t.fold(v + 1) not in group("after_done") and not placed:
                 continue
             before = t.fold(thing.first - 1)
-            if before in ("get", "getting", "have", "need", "want", "is", "with", "of"):
+            if before in group("not_before_done"):
                 continue
             action = next((a for word, a in raw["do"].items() if word in thing.words), raw["do"]["usual"])
             if action:
@@ -822,14 +1040,18 @@ def _seen(t: Talk) -> list[Deed]:
     for thing in t.things:
         if not thing.known or thing.other:
             continue
-        following = [t.fold(j) for j in range(thing.last + 1, min(thing.last + 8, len(t.words))) if not any(t.gap(x) == 2 for x in range(thing.last + 1, j + 1))]
+        following = [
+            t.fold(j)
+            for j in range(thing.last + 1, min(thing.last + 8, len(t.words)))
+            if not any(t.gap(x) == 2 for x in range(thing.last + 1, j + 1))
+        ]
         m = _scoped(t, thing.last, Mood(start=thing.first, thing=thing))
         if thing.kind == "fastener" and following and following[0] in group("have") | group("doing") | {"not", "none"}:
             at = next((n for n, w in enumerate(following[:5]) if w in group("kept_still")), None)
             if at is not None and set(following[:at]) & group("negation"):
                 found.append(Deed("checked", "see", thing, thing.first, thing.last + 1 + at, "state", m))
         elif thing.words[-1] in group("seen_by_looking") and following and following[0] in group("be_now"):
-            good = next((n for n, w in enumerate(following[:7]) if w in ("good", "fine", "ok", "okay", "alright")), None)
+            good = next((n for n, w in enumerate(following[:7]) if w in group("sound")), None)
             if good is not None and not set(following[:good]) & {"not", "never", "no", "but"}:
                 found.append(Deed("checked", "see", thing, thing.first, thing.last + 1 + good, "state", m))
     return found
@@ -843,7 +1065,7 @@ def finished(t: Talk) -> list[Deed]:
         if not thing.known or thing.other or thing.kind != "component" or t.gap(k) or t.fold(k) not in group("be_now"):
             continue
         k += 1
-        while t.fold(k) in ("all", "both", "now", "finally"):
+        while t.fold(k) in group("still_words"):
             k += 1
         if t.fold(k) == "done" and t.fold(k + 1) not in ("for", "in"):
             m = _scoped(t, k, Mood(start=thing.first, thing=thing))
@@ -853,38 +1075,69 @@ def finished(t: Talk) -> list[Deed]:
 
 
 def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
-    """New things named with no verb among deeds: "new gasket too", "plus two hose clamps", "fresh washers under the heads"."""
+    """New things named with no verb among deeds: "new gasket too", "plus two hose clamps", "fresh washers under the
+    heads".
+    """
     worked = any(d.mood.done for d in sofar)
     claimed = {id(d.thing) for d in sofar}
     found: list[Deed] = []
     for thing in t.things:
         before_word = t.fold(thing.first - 1)
-        along = before_word == "with" and (thing.article in ("a", "an") or thing.new) and thing.words[-1] in group("goes_with")
-        if id(thing) in claimed or not thing.known or thing.other or not (along or thing.new or "plus" in (t.fold(thing.first), t.fold(thing.first - 1))):
+        along = (
+            before_word == "with"
+            and (thing.article in ("a", "an") or thing.new)
+            and thing.words[-1] in group("goes_with")
+        )
+        if (
+            id(thing) in claimed
+            or not thing.known
+            or thing.other
+            or not (along or thing.new or "plus" in (t.fold(thing.first), t.fold(thing.first - 1)))
+        ):
             continue
         k, before = thing.last + 1, t.fold(thing.first - 1)
         behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
         ended = t.gap(thing.last + 1) > 0 or t.fold(thing.last + 1) == "and"
-        ended = ended or (t.gap(thing.first) == 2 and t.fold(thing.last + 1) in ("on", "in", "for", "took", "fitted"))
+        ended = ended or (t.gap(thing.first) == 2 and t.fold(thing.last + 1) in group("bare_opening"))
         if not (worked or before in group("placing") or (t.gap(thing.first) > 0 and ended)):
             continue
-        if not behind or _is_subject(t, thing) or t.words[thing.first - 1].action is not None and t.gap(thing.first) == 0:
-            continue
-        if t.gap(k) == 0 and k < len(t.words) and (
-            t.fold(k) in group("after_no_bare")
-            or t.words[k].action is not None
-            or (t.fold(k) == "on" and t.gap(thing.first) == 0 and t.fold(k + 1) not in ("it", "them", "both", "each", "there", "every", "all"))
+        if (
+            not behind
+            or _is_subject(t, thing)
+            or (t.words[thing.first - 1].action is not None and t.gap(thing.first) == 0)
         ):
             continue
-        window = [t.fold(x) for x in range(max(0, thing.first - 9), thing.first) if not any(t.gap(y) == 2 for y in range(x + 1, thing.first + 1))]
-        if any(x in group("acquiring") or x in group("times_to_come") or x in group("negation") or x in ("if", "would", "should", "might", "could") for x in window):
+        if (
+            t.gap(k) == 0
+            and k < len(t.words)
+            and (
+                t.fold(k) in group("after_no_bare")
+                or t.words[k].action is not None
+                or (t.fold(k) == "on" and t.gap(thing.first) == 0 and t.fold(k + 1) not in group("on_it"))
+            )
+        ):
+            continue
+        window = [
+            t.fold(x)
+            for x in range(max(0, thing.first - 9), thing.first)
+            if not any(t.gap(y) == 2 for y in range(x + 1, thing.first + 1))
+        ]
+        if any(
+            x in group("acquiring")
+            or x in group("times_to_come")
+            or x in group("negation")
+            or x in group("unreal_near")
+            for x in window
+        ):
             continue
         m = _scoped(t, thing.first, Mood(start=thing.first, thing=thing))
         pair = t.at.get(thing.last + 2) if t.fold(thing.last + 1) == "and" else None
         if thing.last + 1 < len(t.words) and t.words[thing.last + 1].plus:
             pair = t.at.get(thing.last + 1)
         for each in (thing, pair):
-            if each is thing or each is not None and each.bare and each.known and not _is_subject(t, each) and id(each) not in claimed:
+            if each is thing or (
+                each is not None and each.bare and each.known and not _is_subject(t, each) and id(each) not in claimed
+            ):
                 found.append(Deed("fitted", "new", each, each.first, each.last, "bare", m))
     return found
 
@@ -901,7 +1154,12 @@ def _nominal(t: Talk) -> list[Deed]:
         if thing.first > 3 and t.gap(thing.first) < 2:
             continue
         nxt = t.fold(v + 1)
-        if not (t.gap(v + 1) > 0 or nxt in group("daytimes") or nxt in ("done", "and", "this") or t.words[v + 1].number is not None):
+        if not (
+            t.gap(v + 1) > 0
+            or nxt in group("daytimes")
+            or nxt in ("done", "and", "this")
+            or t.words[v + 1].number is not None
+        ):
             continue
         m = _scoped(t, v, Mood(start=thing.first, thing=thing))
         found.append(Deed(action, "do", thing, v, v, "bare", m))
@@ -914,18 +1172,29 @@ def _light(t: Talk) -> list[Deed]:
     found: list[Deed] = []
     for v in range(len(t.words)):
         w = t.fold(v)
-        if w == "fixed" and t.words[v].action is None and (mended := t.at.get(v + 1)) is not None and mended.known and not t.gap(v + 1):
+        if (
+            w == "fixed"
+            and t.words[v].action is None
+            and (mended := t.at.get(v + 1)) is not None
+            and mended.known
+            and not t.gap(v + 1)
+        ):
             m = _scoped(t, v, mood(t, v))
             if not m.passive and m.subject in ("", "self", "hands") and t.fold(v - 1) not in PRONOUNS:
                 found.append(Deed("repaired", "fix", mended, v, mended.last, "light", m))
-        if w in ("had", "got") and (done_for := t.at.get(v + 1)) is not None and t.fold(done_for.last + 1) == "done" and not t.gap(v + 1):
+        if (
+            w in ("had", "got")
+            and (done_for := t.at.get(v + 1)) is not None
+            and t.fold(done_for.last + 1) == "done"
+            and not t.gap(v + 1)
+        ):
             action = next((a for word, a in raw["do"].items() if word in done_for.words), raw["do"]["usual"])
             if action and done_for.known and not done_for.other:
                 found.append(Deed(action, "do", done_for, v, done_for.last + 1, "light", _scoped(t, v, mood(t, v))))
         if w == "did" and t.fold(v + 1) not in group("negation"):
             m = _scoped(t, v, mood(t, v))
             k = v + 1
-            while t.fold(k) in ("all", "both", "just", "also", "even"):
+            while t.fold(k) in group("before_done_thing"):
                 k += 1
             thing = t.at.get(k)
             if thing is None or t.gap(k):
@@ -943,26 +1212,33 @@ def _light(t: Talk) -> list[Deed]:
                 continue
             for each in _objects(t, k)[0]:
                 found.append(Deed(action, "do", each, v, each.last, "light", m))
-        elif w in group("putting") and (tool := t.at.get(v + 1)) is not None and (
-            tool.kind in ("tool", "meter") or tool.words[-1] in group("instruments")
+        elif (
+            w in group("putting")
+            and (tool := t.at.get(v + 1)) is not None
+            and (tool.kind in ("tool", "meter") or tool.words[-1] in group("instruments"))
         ):
-            if t.fold(tool.last + 1) in ("on", "to", "across", "against", "in") and t.words[v].token.end < tool.start:
+            if t.fold(tool.last + 1) in group("instrument_to") and t.words[v].token.end < tool.start:
                 things, pronoun, last = _objects(t, tool.last + 2)
                 m = _scoped(t, v, mood(t, v))
                 found.extend(Deed("checked", "measure", th, v, last, "light", m, pronoun) for th in things)
-        elif w in ("put", "slid", "slipped") and t.words[v].action is None and (laid := t.at.get(v + 1)) is not None and laid.known:
-            if t.fold(laid.last + 1) in ("over", "under", "around", "between", "behind", "into", "through") and not t.gap(laid.last + 1):
-                if laid.article in ("a", "an", "some", "") or laid.new:
-                    found.append(Deed("fitted", "put", laid, v, laid.last + 1, "light", _scoped(t, v, mood(t, v))))
-        elif w == "look" and t.fold(v + 1) in ("at", "over", "inside", "in", "under", "through"):
+        elif (
+            w in ("put", "slid", "slipped")
+            and t.words[v].action is None
+            and (laid := t.at.get(v + 1)) is not None
+            and laid.known
+        ):
+            over = t.fold(laid.last + 1) in group("laid_where") and not t.gap(laid.last + 1)
+            if over and (laid.article in ("a", "an", "some", "") or laid.new):
+                found.append(Deed("fitted", "put", laid, v, laid.last + 1, "light", _scoped(t, v, mood(t, v))))
+        elif w == "look" and t.fold(v + 1) in group("look_where"):
             k = v - 1
-            while t.fold(k) in ("good", "quick", "close", "proper", "another", "a", "better", "hard", "long", "decent", "careful", "closer"):
+            while t.fold(k) in group("kinds_of_look"):
                 k -= 1
-            if t.fold(k) in ("had", "took", "got", "gave") and k < v - 1:
+            if t.fold(k) in group("gave_a") and k < v - 1:
                 things, pronoun, last = _objects(t, v + 2)
                 m = _scoped(t, k, mood(t, k))
                 found.extend(Deed("checked", "look at", th, v, last, "light", m, pronoun) for th in things)
-        elif w in ("pumped", "aired", "inflated", "blew") and t.words[v].action is None:
+        elif w in group("airing") and t.words[v].action is None:
             things, pronoun, last = _objects(t, v + 1, group("aired"))
             if things and t.fold(last + 1) in ("to", "up", "back") and things[0].words[-1] in group("aired"):
                 m = _scoped(t, v, mood(t, v))

@@ -1,6 +1,7 @@
 """Reader of lessons: what the speaker will know next time ("lesson: glue the ring first").
 
-An opening phrase of `data/readers/lessons.toml` starts one; it runs to the end of the sentence, or, where talk has no full stops,
+An opening phrase of `data/readers/lessons.toml` starts one; it runs to the end of the sentence, or, where talk has
+no full stops,
 to a word that leaves the subject.
 """
 
@@ -42,16 +43,27 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
         before = t.fold(k - 1) if t.gap(k) == 0 else ""
         if before in raw["not_after"] or (before in group("others") or (t.gap(k) == 0 and k and t.words[k - 1].person)):
             return None
-        while t.fold(first) in ("is", "was", "that", "number", "one", "so", "here", "there", "today", "and", "well", "for", "then") and first < k + len(phrase) + 3:
+        while t.fold(first) in group("before_lesson") and first < k + len(phrase) + 3:
             if t.fold(first) == "that" and t.gap(first):
                 break
             first += 1
-        if phrase[-1] in ("lesson", "takeaway", "moral", "tip") and t.fold(first) in ("from", "of", "for", "in", "about"):
-            verb = next((j for j in range(first, min(first + 7, len(t.words))) if t.fold(j) in ("is", "was") or t.gap(j + 1) == 2 or j + 1 < len(t.words) and t.words[j + 1].colon), None)
+        if phrase[-1] in group("lesson_heads") and t.fold(first) in group("about_words"):
+            verb = next(
+                (
+                    j
+                    for j in range(first, min(first + 7, len(t.words)))
+                    if t.fold(j) in ("is", "was")
+                    or t.gap(j + 1) == 2
+                    or (j + 1 < len(t.words) and t.words[j + 1].colon)
+                ),
+                None,
+            )
             if verb is not None and verb + 1 < len(t.words) and t.words[verb + 1].colon:
                 return verb + 1, 0.92
             if verb is None or t.fold(verb) not in ("is", "was"):
-                verb = next((j - 1 for j in range(first + 1, min(first + 5, len(t.words))) if t.fold(j) in raw["ruling"]), None)
+                verb = next(
+                    (j - 1 for j in range(first + 1, min(first + 5, len(t.words))) if t.fold(j) in raw["ruling"]), None
+                )
             if verb is None:
                 return None
             first, marked = verb + 1, True

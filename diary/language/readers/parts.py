@@ -1,16 +1,39 @@
-"""Reader of parts: needed, ordered, bought or arrived, fitted, kept as a spare, with count, cost and supplier where said.
+"""Reader of parts: needed, ordered, bought or arrived, fitted, kept as a spare, with count, cost and supplier where
+said.
 
-One entry a note for each part, at the furthest state told in that note; `thread` is the entry of an earlier note that is the same
-part's life. A part is fitted when a deed puts a new thing in (not when a thing is put back), or when it is said to be in.
+One entry a note for each part, at the furthest state told in that note; `thread` is the entry of an earlier note
+that is the same
+part's life. A part is fitted when a deed puts a new thing in (not when a thing is put back), or when it is said to
+be in.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cache
+from typing import Any
 
-from diary.language.readers.deeds import Deed, _condition_later, _is_subject, _objects, antecedent, deeds, listed_jobs, mood
-from diary.language.readers.phrases import PARTS_OF_MACHINE, PhraseList, Talk, Thing, folded, group, phrase_list, table, talk
+from diary.language.readers.deeds import (
+    Deed,
+    _condition_later,
+    _is_subject,
+    _objects,
+    antecedent,
+    deeds,
+    listed_jobs,
+    mood,
+)
+from diary.language.readers.phrases import (
+    PARTS_OF_MACHINE,
+    PhraseList,
+    Talk,
+    Thing,
+    folded,
+    group,
+    phrase_list,
+    table,
+    talk,
+)
 from diary.language.readers.work import is_fluid, refitted, same_thing, work_action
 from diary.language.text import fold, key, stem, verb_forms
 from diary.language.types import Context, Draft, Quantity, Utterance
@@ -43,7 +66,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     return _drafts(t, _merged(mentions), context)
 
 
-# ---- finding ----------------------------------------------------------------------------------------------------------------
+# ---- finding --------------------
 
 
 @cache
@@ -106,28 +129,63 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
     found: list[Mention] = []
     for deed in deeds(t):
         action = work_action(t, deed)
-        if action is None or not deed.mood.done or deed.thing.other or (deed.back and deed.thing.article not in ("a", "an") and not deed.thing.new):
+        if (
+            action is None
+            or not deed.mood.done
+            or deed.thing.other
+            or (deed.back and deed.thing.article not in ("a", "an") and not deed.thing.new)
+        ):
             continue
-        replaces = action in raw["replaces"] or deed.action == "replaced" or (action == "swapped" and not _moved_about(t, deed))
+        replaces = (
+            action in raw["replaces"]
+            or deed.action == "replaced"
+            or (action == "swapped" and not _moved_about(t, deed))
+        )
         puts_in = action in ("fitted", *raw["fits"]) or deed.action == "fitted"
         if not (replaces or puts_in) or is_fluid(deed.thing):
             continue
-        fresh = deed.thing.new or deed.thing.spare or deed.thing.article in ("a", "an", "some", "another") or deed.thing.count is not None
+        fresh = (
+            deed.thing.new
+            or deed.thing.spare
+            or deed.thing.article in ("a", "an", "some", "another")
+            or deed.thing.count is not None
+        )
         fresh = fresh or (deed.thing.bare and deed.thing.plural and deed.said == "active" and not deed.pronoun)
         awaited = _open_part(deed.thing.name, context) is not None or _arrived_here(t, deed)
-        outright = deed.verb.split()[0] in ("fit", "install", "mount") and deed.said in ("active", "fragment") and deed.thing.kind == "component" and not refitted(deed.thing)
+        outright = (
+            deed.verb.split()[0] in ("fit", "install", "mount")
+            and deed.said in ("active", "fragment")
+            and deed.thing.kind == "component"
+            and not refitted(deed.thing)
+        )
         bundled = deed.said == "bare"
-        if puts_in and not replaces and not (fresh or awaited or bundled or outright or deed.thing.kind == "consumable"):
+        if (
+            puts_in
+            and not replaces
+            and not (fresh or awaited or bundled or outright or deed.thing.kind == "consumable")
+        ):
             continue
-        if deed.thing.kind == "consumable" and deed.thing.hit is not None and deed.thing.hit.data.get("class") in raw["not_parts"]:
+        if (
+            deed.thing.kind == "consumable"
+            and deed.thing.hit is not None
+            and deed.thing.hit.data.get("class") in raw["not_parts"]
+        ):
             continue
-        if deed.thing.count is not None and deed.thing.article == "the" and not replaces and not awaited and not deed.thing.new:
+        if (
+            deed.thing.count is not None
+            and deed.thing.article == "the"
+            and not replaces
+            and not awaited
+            and not deed.thing.new
+        ):
             continue
         if not _knowable(deed):
             continue
         if deed.said == "state" and not fresh and not awaited and not deed.pronoun and refitted(deed.thing):
             continue
-        found.append(_mention(t, deed.thing, "fitted", deed.at, deed.last, 0.9 if deed.said in ("active", "passive") else 0.84))
+        found.append(
+            _mention(t, deed.thing, "fitted", deed.at, deed.last, 0.9 if deed.said in ("active", "passive") else 0.84)
+        )
     return found
 
 
@@ -146,7 +204,9 @@ def _moved_about(t: Talk, deed: Deed) -> bool:
     after = max(deed.last, deed.thing.last) + 1
     if t.fold(after) == "with" and t.fold(after + 1) in ("the", "my", "its"):
         return True  # "swapped it with the horn relay to test"
-    return (t.gap(after) == 0 and t.fold(after) in table("work")["moved_about"]) or deed.thing.words[-1] in ("wheel", "wheels", "tire", "tires")
+    return (t.gap(after) == 0 and t.fold(after) in table("work")["moved_about"]) or deed.thing.words[-1] in group(
+        "any_tire"
+    )
 
 
 def _knowable(deed: Deed) -> bool:
@@ -155,7 +215,12 @@ def _knowable(deed: Deed) -> bool:
         return True
     if deed.thing.words[-1] in group("not_parts") or deed.thing.kind in ("tool", "machine", "place_of", "meter"):
         return False
-    return deed.said == "active" and not deed.pronoun and (not deed.thing.bare or deed.thing.new) and deed.verb not in table("work")["only_known_verbs"]
+    return (
+        deed.said == "active"
+        and not deed.pronoun
+        and (not deed.thing.bare or deed.thing.new)
+        and deed.verb not in table("work")["only_known_verbs"]
+    )
 
 
 def _mention(t: Talk, thing: Thing, state: str, first: int, last: int, sure: float) -> Mention:
@@ -187,7 +252,9 @@ def _by_verb(t: Talk) -> list[Mention]:
         if things and not pronoun and not weak:
             things, last = _past_prices(t, things, last)
         if state == "needed":
-            if tense == "ing" or (m.subject in ("other", "hands") and t.fold(m.start) not in ("it", "that", "this", "it's")):
+            if tense == "ing" or (
+                m.subject in ("other", "hands") and t.fold(m.start) not in ("it", "that", "this", "it's")
+            ):
                 continue
             if m.subject == "other" and m.passive:
                 continue
@@ -197,21 +264,34 @@ def _by_verb(t: Talk) -> list[Mention]:
             if m.passive and m.thing is not None and m.thing.known:
                 found.append(_mention(t, m.thing, state, v, v, 0.88))
                 continue
-            if not things and state == "ordered" and t.fold(v + size) in ("through", "from", "online", "today", "yesterday", "it", "that", "them", "one"):
+            if not things and state == "ordered" and t.fold(v + size) in group("order_without_object"):
                 recent = [th for th in t.before(v, 14) if th.new and th.known]
                 if recent and m.subject in ("", "self"):
                     found.append(_mention(t, recent[-1], state, v, v, 0.8))
                     continue
-            if not things and m.subject == "self" and (before := t.ending.get(m.start - 1)) and state != "needed" and not weak and before.known:
+            if (
+                not things
+                and m.subject == "self"
+                and (before := t.ending.get(m.start - 1))
+                and state != "needed"
+                and not weak
+                and before.known
+            ):
                 found.append(_mention(t, before, state, m.start, v, 0.82))
                 continue
         for n, thing in enumerate(things):
-            if pronoun and (weak or state == "needed" and t.fold(last) in ("it", "that", "this", "them")):
-                if not (state == "needed" and t.fold(last - 1) == "of"):
-                    continue
+            one_of = state == "needed" and t.fold(last - 1) == "of"
+            if pronoun and not one_of and (weak or (state == "needed" and t.fold(last) in group("pointing"))):
+                continue
             if weak and not _weak_ok(t, thing, state, v, form):
                 continue
-            if n == 0 and not pronoun and _is_subject(t, thing) and state != "needed" and not t.fold(thing.last + 1) in ("was", "were", "came"):
+            if (
+                n == 0
+                and not pronoun
+                and _is_subject(t, thing)
+                and state != "needed"
+                and t.fold(thing.last + 1) not in ("was", "were", "came")
+            ):
                 continue
             if not (thing.known or _headed(thing)) and not pronoun and not _unknown_part(t, thing, weak):
                 continue
@@ -223,7 +303,7 @@ def _by_verb(t: Talk) -> list[Mention]:
 def _counted(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
     """The thing spoken of behind a bare number: "ordered three", "need one of those", "ordered the both of them"."""
     j = k
-    while t.fold(j) in ("the", "just", "all", "another", "a", "an") or (t.fold(j) in group("new") and t.fold(j + 1) in ("one", "ones")):
+    while t.fold(j) in group("before_counted") or (t.fold(j) in group("new") and t.fold(j + 1) in ("one", "ones")):
         j += 1
     if j > k and t.at.get(j) is not None and t.at[j].known:
         return [], False, k - 1
@@ -232,12 +312,14 @@ def _counted(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
     if t.fold(j) == "both" and t.fold(j + 1) == "of":
         spoken = [th for th in t.before(k) if th.known and not th.other][-2:]
         return spoken, True, j + 2
-    if t.words[j].number is None and t.fold(j) not in ("one", "some", "couple", "pair", "set"):
+    if t.words[j].number is None and t.fold(j) not in group("bare_counts"):
         return [], False, k - 1
     if t.fold(j + 1) == "of" and t.fold(j + 2) in ("them", "those", "these"):
         thing = antecedent(t, j, None)
         return ([thing] if thing else []), True, j + 2
-    if t.words[j].number is not None and any(q.start <= t.words[j].token.start < q.end and q not in _money(t) for q in t.utterance.quantities):
+    if t.words[j].number is not None and any(
+        q.start <= t.words[j].token.start < q.end and q not in _money(t) for q in t.utterance.quantities
+    ):
         return [], False, k - 1
     thing = antecedent(t, j, None) if t.fold(j) != "some" else None
     return ([thing] if thing else []), True, j
@@ -255,7 +337,7 @@ def _past_prices(t: Talk, things: list[Thing], last: int) -> tuple[list[Thing], 
             j = t.index(money.end)
         if any(t.gap(x) == 2 for x in range(last + 1, min(j + 1, len(t.words)))):
             return found, last
-        while t.fold(j) in ("each", "apiece", "shipped", "delivered", "the", "pair", "lot", "all", "in", "total", "dollars", "quid", "for", "both"):
+        while t.fold(j) in group("after_price"):
             if j in t.at and t.at[j].known:
                 break
             j += 1
@@ -263,10 +345,19 @@ def _past_prices(t: Talk, things: list[Thing], last: int) -> tuple[list[Thing], 
             return found, last
         j += 1 if t.fold(j) in ("and", "plus") else 0
         following = t.at.get(j)
-        if following is None or not (following.known or _headed(following)) or following.bare and following.count is None:
+        if (
+            following is None
+            or not (following.known or _headed(following))
+            or (following.bare and following.count is None)
+        ):
             return found, last
-        priced = _number_at(t, following.last + 1) is not None or t.fold(following.last + 1) in ("for", "at", "was", "were")
-        if not priced or _is_subject(t, following) and t.fold(following.last + 1) not in ("was", "were"):
+        priced = _number_at(t, following.last + 1) is not None or t.fold(following.last + 1) in (
+            "for",
+            "at",
+            "was",
+            "were",
+        )
+        if not priced or (_is_subject(t, following) and t.fold(following.last + 1) not in ("was", "were")):
             return found, last
         found.append(following)
         last = following.last
@@ -274,7 +365,13 @@ def _past_prices(t: Talk, things: list[Thing], last: int) -> tuple[list[Thing], 
 
 def _unknown_part(t: Talk, thing: Thing, weak: bool) -> bool:
     """A name that no list knows, in a note about the machine: "i need a lanyard"."""
-    if weak or thing.bare or thing.hit is not None or thing.article not in ("a", "an", "another") or len(thing.words) > 2:
+    if (
+        weak
+        or thing.bare
+        or thing.hit is not None
+        or thing.article not in ("a", "an", "another")
+        or len(thing.words) > 2
+    ):
         return False
     if set(thing.words) & (group("not_parts") | set(table("parts")["not_needed"]["words"])):
         return False
@@ -290,7 +387,7 @@ def _headed(thing: Thing) -> bool:
 
 def _after_not(t: Talk, v: int) -> bool:
     """ "tried to sell me", "no need": words just before that undo the verb."""
-    return t.fold(v - 1) in ("no", "don't", "dont", "didn't", "didnt") and t.gap(v) == 0
+    return t.fold(v - 1) in group("no_before") and t.gap(v) == 0
 
 
 def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -> bool:
@@ -306,15 +403,17 @@ def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -
     if form[0] in ("went", "go", "gone"):
         return priced
     if form[0] in ("took", "had", "found"):
-        return priced and not thing.kind == "component" or priced and thing.article in ("a", "an", "the")
+        return (priced and thing.kind != "component") or (priced and thing.article in ("a", "an", "the"))
     if form[0] in ("got", "gotten"):
-        if t.fold(v - 1) in ("has", "have", "had", "he's", "it's", "its", "i've", "ive", "we've", "is", "was", "'s") or t.fold(v - 1) in group("other"):
+        if t.fold(v - 1) in group("having") or t.fold(v - 1) in group("other"):
             return priced
         k = thing.last + 1
-        if t.fold(k) in ("in", "on", "out", "off", "back", "to") or (k < len(t.words) and t.words[k].action is not None and t.gap(k) == 0):
+        if t.fold(k) in group("not_after_got") or (
+            k < len(t.words) and t.words[k].action is not None and t.gap(k) == 0
+        ):
             return False
-        return thing.article in ("a", "an", "some", "the", "another") or thing.count is not None
-    return thing.article in ("a", "an", "some", "another", "the") or thing.count is not None
+        return thing.article in group("any_article") or thing.count is not None
+    return thing.article in group("any_article") or thing.count is not None
 
 
 def _needed_to_get(t: Talk) -> list[Mention]:
@@ -329,15 +428,17 @@ def _needed_to_get(t: Talk) -> list[Mention]:
         if ordered and _scope_ok(t, k):
             things, _, _last = _objects(t, k + len(ordered))
             things = things or _counted(t, k + len(ordered))[0]
-            found.extend(_mention(t, th, "needed", k, max(k, th.last), 0.78) for th in things if th.known or _headed(th))
+            found.extend(
+                _mention(t, th, "needed", k, max(k, th.last), 0.78) for th in things if th.known or _headed(th)
+            )
         if not size or not _scope_ok(t, k):
             continue
         m = mood(t, k, False)
         past = t.fold(k) in ("had",) or t.fold(k - 1) in ("had",)
-        if m.negated and t.fold(k) != "forget" or m.unreal or m.subject in ("other", "hands") or past:
+        if (m.negated and t.fold(k) != "forget") or m.unreal or m.subject in ("other", "hands") or past:
             continue
         j = k + size
-        while t.fold(j) in ("just", "also", "still", "probably", "really", "and", "go"):
+        while t.fold(j) in group("before_getting"):
             j += 1
         if t.fold(j - 1) == "for" or t.fold(k + size - 1) in ("after", "for"):
             things, _, _last = _objects(t, j)
@@ -350,10 +451,12 @@ def _needed_to_get(t: Talk) -> list[Mention]:
                 continue
         if things and (after := things[-1].last + 1) < len(t.words) and t.gap(after) == 0:
             near = [after, after + 1] if t.gap(after + 1) == 0 else [after]
-            if any((x < len(t.words) and t.words[x].action is not None) or t.fold(x) in ("done", "sorted", "fixed", "in", "on", "off", "out", "back", "to") for x in near):
+            if any(
+                (x < len(t.words) and t.words[x].action is not None) or t.fold(x) in group("done_behind") for x in near
+            ):
                 continue  # "get the wheels aligned" is a plan
         for thing in things:
-            if thing.known or _headed(thing) and not thing.bare:
+            if thing.known or (_headed(thing) and not thing.bare):
                 found.append(_mention(t, thing, "needed", k, thing.last, 0.85))
     return found
 
@@ -362,20 +465,23 @@ def _for_so_much(t: Talk) -> list[Mention]:
     """ "the other counter had it for 17.90", "got them for thirty": the part spoken of, bought."""
     found = []
     for k in range(1, len(t.words)):
-        if t.fold(k) in ("it", "them", "one", "those", "both") and t.fold(k + 1) == "for" and t.fold(k - 1) in ("had", "got", "took", "bought", "grabbed", "up", "have"):
-            if not t.gap(k) and not t.gap(k + 1) and _number_at(t, k + 2) is not None and _scope_ok(t, k):
-                thing = antecedent(t, k, t.fold(k) in ("them", "those", "both"))
-                m = mood(t, k - 1)
-                if thing is not None and not m.negated and not m.unreal:
-                    mention = _mention(t, thing, "bought", k, k + 2, 0.82)
-                    number = _number_at(t, k + 2)
-                    mention.cost = number[0] if number else None
-                    found.append(mention)
+        said = t.fold(k) in group("bought_pronouns") and t.fold(k + 1) == "for" and t.fold(k - 1) in group("had_it_for")
+        number = _number_at(t, k + 2) if said and not t.gap(k) and not t.gap(k + 1) else None
+        if number is None or not _scope_ok(t, k):
+            continue
+        thing = antecedent(t, k, t.fold(k) in ("them", "those", "both"))
+        m = mood(t, k - 1)
+        if thing is not None and not m.negated and not m.unreal:
+            mention = _mention(t, thing, "bought", k, k + 2, 0.82)
+            mention.cost = number[0]
+            found.append(mention)
     return found
 
 
 def _told_to_get(t: Talk, k: int, verbs: list[tuple[str, ...]]) -> tuple[str, ...] | str:
-    """The verb of getting that opens a sentence or an item of a list of things to do: "get new belt + hose", "todo: order shocks"."""
+    """The verb of getting that opens a sentence or an item of a list of things to do: "get new belt + hose", "todo:
+    order shocks".
+    """
     if t.gap(k) < 2 and not (t.gap(k) == 1 and listed_jobs(t, k)):
         return ""
     return next((v for v in verbs if v != ("replace",) and all(t.fold(k + n) == w for n, w in enumerate(v))), "")
@@ -402,16 +508,18 @@ def _said_after(t: Talk) -> list[Mention]:
     for thing in t.things:
         if thing.other or not _scope_ok(t, thing.last):
             continue
-        if (t.fold(thing.first - 1) in group("beside") | {"on", "to"} and t.gap(thing.first) == 0) and _head_of(t, thing) is thing:
+        if (t.fold(thing.first - 1) in group("beside") | {"on", "to"} and t.gap(thing.first) == 0) and _head_of(
+            t, thing
+        ) is thing:
             continue  # "blew on the left bank on the way home"
         k = thing.last + 1
         if t.gap(k) == 2:
             continue
         helper = False
         contracted = t.words[thing.last].token.lower.endswith("'s")
-        while t.fold(k) in group("be") or t.fold(k) in ("all", "both", "just", "finally", "now", "already", "has", "have", "been", "should", "will", "which"):
+        while t.fold(k) in group("be") or t.fold(k) in group("between_thing_and_news"):
             helper = True
-            if t.fold(k) in ("will", "should") or t.fold(k) in ("isn't", "isnt", "aren't", "wasn't"):
+            if t.fold(k) in ("will", "should") or t.fold(k) in group("be_not"):
                 helper = False
                 k = len(t.words)
                 break
@@ -421,24 +529,38 @@ def _said_after(t: Talk) -> list[Mention]:
             if not size:
                 continue
             words = [t.fold(k + n) for n in range(size)]
-            told = t.gap(k + size) > 0 or t.fold(k + size) in ("from", "today", "online", "yesterday", "through", "for") or _money_near(t, k + size, 0)
+            told = t.gap(k + size) > 0 or t.fold(k + size) in group("order_from") or _money_near(t, k + size, 0)
             if words[0] == "ordered" and told and not t.words[max(0, thing.first - 1)].action:
                 helper = True
-            if words[0] in ("ordered", "bought", "needed", "collected", "here", "shipped", "delivered", "backordered") and not (helper or contracted):
+            if words[0] in group("news_participles") and not (helper or contracted):
                 continue
-            if state == "needed" and words[0] in ("on", "to") and t.fold(thing.first - 1) not in ("put", "add", "stick", "need", "want") and not (helper or contracted):
+            if (
+                state == "needed"
+                and words[0] in ("on", "to")
+                and t.fold(thing.first - 1) not in group("listing_verbs")
+                and not (helper or contracted)
+            ):
                 continue
             following = t.fold(k + size)
-            if state == "bought" and words[-1] in ("came", "come", "in", "here") and following in blocked and t.gap(k + size) == 0 and not (following == "with" and False):
-                if not (following == "in" and (t.fold(k + size + 1) == "today" or t.fold(k + size + 2) in ("mail", "post"))):
-                    continue
-            if state == "ordered" and following in ("out", "home", "back", "to", "down", "up", "in", "there", "over", "through"):
+            if (
+                state == "bought"
+                and words[-1] in group("came_words")
+                and following in blocked
+                and t.gap(k + size) == 0
+                and not (False)
+            ) and not (
+                following == "in" and (t.fold(k + size + 1) == "today" or t.fold(k + size + 2) in ("mail", "post"))
+            ):
+                continue
+            if state == "ordered" and following in group("goes_on_way"):
                 continue
             if state == "bought" and words[-1] == "in" and t.gap(k + size) == 0:
                 mailed = following == "the" and t.fold(k + size + 1) in ("mail", "post")
-                if not (mailed or following in ("today", "yesterday", "and", "this", "")):
+                if not (mailed or following in group("after_came_in")):
                     continue
-            if not thing.known and (thing.bare or thing.words[-1] in group("not_parts") or words[0] not in ("arrived", "turned", "showed", "on", "ordered")):
+            if not thing.known and (
+                thing.bare or thing.words[-1] in group("not_parts") or words[0] not in group("sure_news")
+            ):
                 continue
             if thing.kind in ("machine", "tool", "place_of"):
                 continue
@@ -447,7 +569,7 @@ def _said_after(t: Talk) -> list[Mention]:
                 continue
             named = _coordinated_before(t, _head_of(t, thing))
             j = k + size
-            while t.fold(j) in ("in", "the", "mail", "post", "today", "yesterday", "this", "morning"):
+            while t.fold(j) in group("mail_words"):
                 j += 1
             if t.phrase(j, "along", "with") and (beside := t.at.get(j + 2)) is not None and beside.known:
                 named.append(beside)
@@ -459,7 +581,12 @@ def _said_after(t: Talk) -> list[Mention]:
 
 def _head_of(t: Talk, thing: Thing) -> Thing:
     """The thing that a phrase is about: of "the seal for the front hub", the seal."""
-    if t.fold(thing.first - 1) in ("for", "of") and (head := t.ending.get(thing.first - 2)) is not None and head.known and not t.gap(thing.first):
+    if (
+        t.fold(thing.first - 1) in ("for", "of")
+        and (head := t.ending.get(thing.first - 2)) is not None
+        and head.known
+        and not t.gap(thing.first)
+    ):
         return head
     return thing
 
@@ -467,8 +594,10 @@ def _head_of(t: Talk, thing: Thing) -> Thing:
 def _coordinated_before(t: Talk, thing: Thing) -> list[Thing]:
     found = [thing]
     k = thing.first - 1
-    while t.fold(k) in ("and", "plus") and (before := t.ending.get(k - 1)) is not None and (
-        before.known or (_headed(before) and not before.bare)
+    while (
+        t.fold(k) in ("and", "plus")
+        and (before := t.ending.get(k - 1)) is not None
+        and (before.known or (_headed(before) and not before.bare))
     ):
         found.insert(0, before)
         k = before.first - 1
@@ -486,7 +615,7 @@ def _spares(t: Talk) -> list[Mention]:
             continue
         window = range(max(0, k - 14), k)
         kept = [j for j in window if t.fold(j) in keeping]
-        if not kept or any(t.gap(j) == 2 for j in range(kept[0] + 1, k + 1)) and len(kept) < 1:
+        if not kept or (any(t.gap(j) == 2 for j in range(kept[0] + 1, k + 1)) and len(kept) < 1):
             continue
         candidates = [th for th in t.before(k, 14) if th.known and not th.other and th.words[-1] not in group("stores")]
         if not candidates:
@@ -578,7 +707,12 @@ def _number_at(t: Talk, k: int) -> tuple[float, int] | None:
         if q.start <= t.words[k].token.start < q.end:
             return q.value, t.index(q.end)
     for number in t.utterance.numbers:
-        if number.start <= t.words[k].token.start < number.end and number.kind not in ("time", "date", "label", "ordinal"):
+        if number.start <= t.words[k].token.start < number.end and number.kind not in (
+            "time",
+            "date",
+            "label",
+            "ordinal",
+        ):
             return number.value, t.index(number.end)
     return None
 
@@ -610,11 +744,13 @@ def _priced(t: Talk, thing: Thing) -> bool:
     k = thing.last + 1
     if t.fold(k) in ("for", "of") and (tail := t.at.get(k + 1)) is not None and tail.known and not t.gap(k):
         k = tail.last + 1  # "bearing kit for the trailer hub was eighteen even"
-    if t.fold(k) in ("from", "at", "off") and (seller := next((t.at[j] for j in (k + 1, k + 2) if j in t.at), None)) is not None:
-        if seller.kind == "place_of" or seller.words[-1] in group("shops"):
-            k = seller.last + 1
-            if (_money_near(t, k, 0) or _number_at(t, k)) is not None and not t.gap(k):
-                return True
+    if (
+        t.fold(k) in ("from", "at", "off")
+        and (seller := next((t.at[j] for j in (k + 1, k + 2) if j in t.at), None)) is not None
+    ) and (seller.kind == "place_of" or seller.words[-1] in group("shops")):
+        k = seller.last + 1
+        if (_money_near(t, k, 0) or _number_at(t, k)) is not None and not t.gap(k):
+            return True
     if t.gap(k) == 2 or k >= len(t.words):
         return False
     size = _at(t, k, paid)
@@ -625,7 +761,13 @@ def _priced(t: Talk, thing: Thing) -> bool:
             return False
         money = _money_near(t, k + size, 1)
         return money is not None or t.fold(k) in ("cost", "came") or (_counter(t) and thing.known)
-    if thing.known and thing.bare and not t.gap(k) and (money := _money_near(t, k, 0)) is not None and not t.utterance.text[money.start].isalpha():
+    if (
+        thing.known
+        and thing.bare
+        and not t.gap(k)
+        and (money := _money_near(t, k, 0)) is not None
+        and not t.utterance.text[money.start].isalpha()
+    ):
         return t.gap(thing.first) > 0 or thing.first == 0  # "kit $31, new float"
     if not _counter(t) or t.gap(k) == 2:
         return False
@@ -640,7 +782,9 @@ def _money_ends(t: Talk, k: int) -> bool:
     word = t.words[k].token
     if any(q.start <= word.start and word.end <= q.end for q in _money(t)):
         return True
-    return (_counter(t) or _money(t)) and any(n.start <= word.start and word.end <= n.end for n in t.utterance.numbers)
+    return (_counter(t) or bool(_money(t))) and any(
+        n.start <= word.start and word.end <= n.end for n in t.utterance.numbers
+    )
 
 
 def _counter(t: Talk) -> bool:
@@ -649,14 +793,17 @@ def _counter(t: Talk) -> bool:
         return bool(t.memo["counter"])
     opened = any(_at(t, k, _opens_list("bought")) for k in range(len(t.words)))
     business = any(
-        w.thing is not None and w.thing.kind == "place_of" and w.thing.data.get("class") == "business" and w.thing.name != "gas station"
+        w.thing is not None
+        and w.thing.kind == "place_of"
+        and w.thing.data.get("class") == "business"
+        and w.thing.name != "gas station"
         for w in t.words
     )
     t.memo["counter"] = opened or business
     return opened or business
 
 
-# ---- money and sellers ---------------------------------------------------------------------------------------------------
+# ---- money and sellers --------------------
 
 
 def _price(t: Talk, mentions: list[Mention]) -> None:
@@ -665,12 +812,25 @@ def _price(t: Talk, mentions: list[Mention]) -> None:
     for q in _money(t):
         i, j = t.index(q.start), t.index(q.end)
         owner: Thing | None = None
-        if t.fold(j) == "for" and (ahead := next((t.at.get(k) for k in (j + 1, j + 2) if t.at.get(k)), None)) is not None and ahead.first in spans:
+        if (
+            t.fold(j) == "for"
+            and (ahead := next((t.at.get(k) for k in (j + 1, j + 2) if t.at.get(k)), None)) is not None
+            and ahead.first in spans
+        ):
             owner = ahead
         if owner is None:
-            before = [th for th in spans.values() if th.last < i and i - th.last <= 14 and not any(t.gap(x) == 2 for x in range(th.last + 1, i + 1))]
+            before = [
+                th
+                for th in spans.values()
+                if th.last < i and i - th.last <= 14 and not any(t.gap(x) == 2 for x in range(th.last + 1, i + 1))
+            ]
             owner = max(before, key=lambda th: th.last, default=None)
-            if owner is not None and any(t.words[x].token.start >= p.start and t.words[x].token.end <= p.end for p in _money(t) if p is not q for x in range(owner.last + 1, i)):
+            if owner is not None and any(
+                t.words[x].token.start >= p.start and t.words[x].token.end <= p.end
+                for p in _money(t)
+                if p is not q
+                for x in range(owner.last + 1, i)
+            ):
                 owner = None
         if owner is None:
             continue
@@ -683,11 +843,13 @@ def _price(t: Talk, mentions: list[Mention]) -> None:
 
 
 def _bare_price(t: Talk, m: Mention) -> float | None:
-    """A price said without its unit right behind a part that was bought or ordered: "the cylinder was nineteen ninety five"."""
+    """A price said without its unit right behind a part that was bought or ordered: "the cylinder was nineteen
+    ninety five".
+    """
     k = m.thing.last + 1
     paid = _paid()
     k += _at(t, k, paid)
-    while t.fold(k) in ("online", "for", "at", "is", "it", "came", "to") and t.gap(k) < 2:
+    while t.fold(k) in group("before_price") and t.gap(k) < 2:
         k += 1
     number = _number_at(t, k)
     if number is None or t.gap(k) == 2:
@@ -699,7 +861,9 @@ def _bare_price(t: Talk, m: Mention) -> float | None:
 
 
 def _suppliers(t: Talk, mentions: list[Mention]) -> None:
-    sellers = [w.thing for w in t.words if w.thing and w.thing.kind == "place_of" and w.thing.data.get("class") == "business"]
+    sellers = [
+        w.thing for w in t.words if w.thing and w.thing.kind == "place_of" and w.thing.data.get("class") == "business"
+    ]
     if not sellers:
         return
     for m in mentions:
@@ -709,12 +873,16 @@ def _suppliers(t: Talk, mentions: list[Mention]) -> None:
                 m.supplier = t.utterance.text[near.start : near.end].lower()
 
 
-# ---- merging ---------------------------------------------------------------------------------------------------------------
+# ---- merging --------------------
 
 
 def _may_be_part(t: Talk, m: Mention) -> bool:
     thing = m.thing
-    if thing.other or thing.kind in ("tool", "machine", "place_of") or (len(thing.words) == 1 and thing.words[0] in group("never_parts")):
+    if (
+        thing.other
+        or thing.kind in ("tool", "machine", "place_of")
+        or (len(thing.words) == 1 and thing.words[0] in group("never_parts"))
+    ):
         return False
     last = thing.words[-1]
     if thing.hit is not None and thing.hit.data.get("whole") and m.state != "fitted" and not thing.new:
@@ -722,7 +890,7 @@ def _may_be_part(t: Talk, m: Mention) -> bool:
     if len(thing.words) == 1 and stem(last) in table("phrases")["vessels"] and stem(last) not in ("kit", "tube"):
         return False
     if last in group("not_parts") or " ".join(thing.words) in group("not_parts"):
-        return thing.kind in PARTS_OF_MACHINE and last not in ("gas", "petrol", "diesel", "fuel")
+        return thing.kind in PARTS_OF_MACHINE and last not in group("fuels")
     if m.state == "needed":
         if last in table("parts")["not_needed"]["words"] and not thing.new:
             return False
@@ -764,12 +932,17 @@ def _one_part(a: str, b: str) -> bool:
     return bool(left) and left == right
 
 
-def _open_part(name: str, context: Context) -> dict[str, object] | None:
+def _open_part(name: str, context: Context) -> dict[str, Any] | None:
     """The latest earlier entry of the same part that is not fitted yet."""
     followed = {p.get("thread") for p in context.parts}
     for part in reversed(context.parts):
-        if part.get("state") in OPEN_STATES and part.get("id") not in followed and _one_part(str(part.get("name") or ""), name):
-            return part
+        if (
+            part.get("state") in OPEN_STATES
+            and part.get("id") not in followed
+            and _one_part(str(part.get("name") or ""), name)
+        ):
+            found: dict[str, Any] = part
+            return found
     return None
 
 
@@ -791,6 +964,14 @@ def _drafts(t: Talk, mentions: list[Mention], context: Context) -> list[Draft]:
         if m.supplier:
             fields["supplier"] = m.supplier
         drafts.append(
-            Draft("parts", fields, m.start, m.end, m.confidence, str(earlier["id"]) if earlier is not None else None, m.state)
+            Draft(
+                "parts",
+                fields,
+                m.start,
+                m.end,
+                m.confidence,
+                str(earlier["id"]) if earlier is not None else None,
+                m.state,
+            )
         )
     return drafts

@@ -1,7 +1,9 @@
 """Things named in an utterance: noun phrases with their count, newness, owner and place.
 
-A thing is found by the lexicon where it knows the word, and by its surroundings where it does not ("replaced the flux widget"):
-an article or number opens it, small words and verbs close it (`data/readers/phrases.toml`). Unpunctuated speech has no commas, so
+A thing is found by the lexicon where it knows the word, and by its surroundings where it does not ("replaced the
+flux widget"):
+an article or number opens it, small words and verbs close it (`data/readers/phrases.toml`). Unpunctuated speech has
+no commas, so
 two known names side by side are two things unless the second is a plain head word ("glow plug" + "relay").
 """
 
@@ -50,7 +52,9 @@ def folded(word: str) -> str:
 
 @dataclass(slots=True)
 class Word:
-    """A token with what the readers ask of it: folded form, break before it (0 none, 1 comma, 2 full stop), thing and action on it."""
+    """A token with what the readers ask of it: folded form, break before it (0 none, 1 comma, 2 full stop), thing
+    and action on it.
+    """
 
     token: Token
     fold: str
@@ -64,6 +68,21 @@ class Word:
     clause: Clause | None = None
     colon: bool = False  # a colon before it: what follows is what was announced
     plus: bool = False  # "+" or "&" before it
+
+    @property
+    def tense(self) -> str:
+        """The tense of the action that begins here, or an empty string."""
+        return str(self.action.data.get("tense") or "") if self.action is not None else ""
+
+    @property
+    def axis(self) -> str:
+        """What sort of place the word names ("corner", "side"), or an empty string."""
+        return str(self.place.data.get("axis") or "") if self.place is not None else ""
+
+    @property
+    def names(self) -> str:
+        """The lexicon's kind of the thing that the word is of, or an empty string."""
+        return self.thing.kind if self.thing is not None else ""
 
 
 @dataclass(slots=True)
@@ -109,7 +128,9 @@ class Thing:
 
 
 class PhraseList:
-    """Phrases to look for at a word, the longest first; found by their first word, so that a long list costs no more than a short one."""
+    """Phrases to look for at a word, the longest first; found by their first word, so that a long list costs no
+    more than a short one.
+    """
 
     def __init__(self, phrases: Iterable[str]) -> None:
         self.by_first: dict[str, list[tuple[str, ...]]] = {}
@@ -163,7 +184,9 @@ class Talk:
         return self.things[bisect_left(self.firsts, first) : bisect_right(self.firsts, last)]
 
     def before(self, k: int, reach: int | None = None) -> list[Thing]:
-        """The things that end before word k, in order; with `reach`, only those that open within that many words of it."""
+        """The things that end before word k, in order; with `reach`, only those that open within that many words of
+        it.
+        """
         found = self.between(0 if reach is None else k - reach, k - 1)
         return found[:-1] if found and found[-1].last >= k else found
 
@@ -193,7 +216,15 @@ def _lay_out(utterance: Utterance) -> Talk:
     for token in utterance.tokens:
         between = utterance.text[before : token.start]
         gap = 2 if _STOP_MARK.search(between + " ") and between.strip() else 1 if _COMMA.search(between) else 0
-        words.append(Word(token, folded(token.lower), gap if words else 2, colon=":" in between, plus="+" in between or "&" in between))
+        words.append(
+            Word(
+                token,
+                folded(token.lower),
+                gap if words else 2,
+                colon=":" in between,
+                plus="+" in between or "&" in between,
+            )
+        )
         before = token.end
     starts = {w.token.start: i for i, w in enumerate(words)}
     for hit in utterance.hits:
@@ -218,13 +249,13 @@ def _lay_out(utterance: Utterance) -> Talk:
     where = [word.token.start for word in words]
     for number in utterance.numbers:
         for i in range(bisect_left(where, number.start), bisect_left(where, number.end)):
-                word = words[i]
-                word.number = number.value
-                if word.thing is not None and word.thing.kind in PARTS_OF_MACHINE and word.thing.end <= number.end:
-                    words[i].thing = None  # "fifteen point nine" names no point
+            word = words[i]
+            word.number = number.value
+            if word.thing is not None and word.thing.kind in PARTS_OF_MACHINE and word.thing.end <= number.end:
+                words[i].thing = None  # "fifteen point nine" names no point
     small = table("phrases")["small_numbers"]
     for word in words:
-        if word.number is None and word.fold not in ("a", "an", "another", "both", "couple", "pair", "dozen"):
+        if word.number is None and word.fold not in group("not_numbers"):
             value = small.get(word.fold)
             if value is None and re.fullmatch(r"\d{1,3}", word.fold):
                 value = float(word.fold)
@@ -232,15 +263,27 @@ def _lay_out(utterance: Utterance) -> Talk:
     for word in words:
         if word.action is None and word.thing is None and word.fold.startswith("re") and len(word.fold) > 6:
             word.action = _again(word.token)
-        elif word.action is None and word.thing is None and word.fold != word.token.lower and (short := _action_of(word.fold)):
+        elif (
+            word.action is None
+            and word.thing is None
+            and word.fold != word.token.lower
+            and (short := _action_of(word.fold))
+        ):
             word.action = Hit("action", short.name, word.token.start, word.token.end, short.data)  # "chk", "chg"
-        hit = word.action
-        if hit is not None and word.thing is not None and hit.start <= word.thing.start and hit.end > word.thing.end:
-            for other in words:  # "wire wheeled the cover"
-                if hit.start <= other.token.start < hit.end:
-                    other.thing = None
+        action = word.action
+        if action is None or word.thing is None or action.start > word.thing.start or action.end <= word.thing.end:
+            continue
+        for other in words:  # "wire wheeled the cover"
+            if action.start <= other.token.start < action.end:
+                other.thing = None
     for i, word in enumerate(words):
-        if word.action is not None and word.thing is not None and word.thing.kind == "tool" and i and words[i - 1].fold in ("to", "i", "we"):
+        if (
+            word.action is not None
+            and word.thing is not None
+            and word.thing.kind == "tool"
+            and i
+            and words[i - 1].fold in ("to", "i", "we")
+        ):
             word.thing = None  # "had to drill out the studs"
     at = [word.token.start for word in words]
     for clause in utterance.clauses:
@@ -281,11 +324,17 @@ def _chunk(t: Talk) -> None:
 
 def _corner(t: Talk, thing: Thing) -> None:
     """A corner named alone, where tires are spoken of, is the tire there: "the right rear", "both fronts"."""
-    if thing.known or thing.hit is not None or not all(t.words[k].place for k in range(thing.first, thing.last + 1) if t.fold(k) in thing.words):
+    if (
+        thing.known
+        or thing.hit is not None
+        or not all(t.words[k].place for k in range(thing.first, thing.last + 1) if t.fold(k) in thing.words)
+    ):
         return
     place = t.words[thing.last].place
-    if place is None or place.data.get("axis") not in ("corner", "end") or not (
-        any(w.fold in group("tire_talk") for w in t.words) or (t.fold(thing.first - 1) in group("tire_verbs"))
+    if (
+        place is None
+        or place.data.get("axis") not in ("corner", "end")
+        or not (any(w.fold in group("tire_talk") for w in t.words) or (t.fold(thing.first - 1) in group("tire_verbs")))
     ):
         return
     if place.data.get("axis") == "end" and t.fold(thing.last) not in ("fronts", "rears"):
@@ -323,7 +372,13 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             article = word.fold
             if word.fold in ("a", "an", "another", "one"):
                 count = 1 if count is None else count
-        elif word.fold in ("number", "cylinder", "no") and k + 2 < n and words[k + 1].number is not None and not t.gap(k + 1) and not t.gap(k + 2):
+        elif (
+            word.fold in ("number", "cylinder", "no")
+            and k + 2 < n
+            and words[k + 1].number is not None
+            and not t.gap(k + 1)
+            and not t.gap(k + 2)
+        ):
             if not (words[k + 2].thing or _heads(t.fold(k + 2))):
                 break
             k += 1  # "number three injector": which, not how many
@@ -338,7 +393,13 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             count, k = int(word.number), k + 1  # "2x wiper blades"
         elif word.number is not None and _plain_count(t, k):
             count = int(word.number)
-        elif word.fold in group("new") and k > i and k + 1 < n and t.words[k + 1].number is not None and (skip := _rating(t, k + 1)):
+        elif (
+            word.fold in group("new")
+            and k > i
+            and k + 1 < n
+            and t.words[k + 1].number is not None
+            and (skip := _rating(t, k + 1))
+        ):
             fresh, k = True, k + 1 + skip
         elif (
             stem(word.fold) in table("phrases")["vessels"]
@@ -349,11 +410,12 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             held = table("phrases")["small_numbers"].get(vessel)
             count = held if held else count if table("phrases")["vessels"][vessel] else None
             k += 1 if t.fold(k + 1) == "of" else 0
-        elif (opened_so_far := k > i) and word.fold in group("new") | group("describing") and (
-            t.fold(k + 2) == "of" and stem(t.fold(k + 1)) in table("phrases")["vessels"]
+        elif (
+            k > i
+            and word.fold in group("new") | group("describing")
+            and (t.fold(k + 2) == "of" and stem(t.fold(k + 1)) in table("phrases")["vessels"])
         ):
             fresh = word.fold in group("new")
-            del opened_so_far
         elif word.number is not None and t.fold(k + 1) == "of" and not t.gap(k + 1):
             count = int(word.number) if float(word.number).is_integer() else None
             k += 1
@@ -361,7 +423,9 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             break
         k += 1
     opened = k > i
-    body, known_hit, last, unknown = [], None, -1, 0
+    body: list[int] = []
+    known_hit: Hit | None = None
+    last, unknown = -1, 0
     new, old, spare = fresh, False, False
     while k < n and (k == first or t.gap(k) == 0 or (not body and not opened)):
         word = words[k]
@@ -372,14 +436,22 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
                 end += 1
             if known_hit is None and body and any(t.fold(b) in group("not_parts") and not words[b].place for b in body):
                 break  # "the cheap stuff | drain plug went in"
-            if article in ("a", "an") and not vessel and end > k and word.fold in group("spare") and _plural_word(t, end):
+            if (
+                article in ("a", "an")
+                and not vessel
+                and end > k
+                and word.fold in group("spare")
+                and _plural_word(t, end)
+            ):
                 # "as a spare | tires were ...": the run-on made one name of two
                 for j in range(k + 1, end + 1):
                     words[j].thing = Hit(hit.kind, hit.name, words[k + 1].token.start, hit.end, hit.data)
                 body.append(k)
                 last = k
                 break
-            if known_hit is not None and (not (end == k and _heads(word.fold)) or stem(word.fold) == stem(t.fold(last))):
+            if known_hit is not None and (
+                not (end == k and _heads(word.fold)) or stem(word.fold) == stem(t.fold(last))
+            ):
                 break
             if body and known_hit is None and article in ("a", "an") and _plural_word(t, end) and not vessel:
                 break  # "as a spare" runs on into "tires were"
@@ -389,16 +461,22 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             continue
         if word.number is not None and not word.place:
             break
-        if word.action and not word.place and not _noun_verb(t, k) and not _describes(t, k, bool(body) or opened) and not _names(t, k, known_hit):
+        if (
+            word.action
+            and not word.place
+            and not _noun_verb(t, k)
+            and not _describes(t, k, bool(body) or opened)
+            and not _names(t, k, known_hit)
+        ):
             break
         if word.symptom and not word.symptom.data.get("noun") and (body or not opened):
             break
-        if word.fold in group("articles") and word.fold not in group("inside") or word.fold in table("work")["typed"]:
+        if (word.fold in group("articles") and word.fold not in group("inside")) or word.fold in table("work")["typed"]:
             break
         if _is_stop(t, k):
             if known_hit is not None or word.fold not in group("inside"):
                 break
-        elif known_hit is not None and not (_heads(word.fold) or word.fold == "set" and _names(t, k, known_hit)):
+        elif known_hit is not None and not (_heads(word.fold) or (word.fold == "set" and _names(t, k, known_hit))):
             break
         if word.fold in group("new"):
             new = True
@@ -436,7 +514,11 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     if not known and names[-1] in group("attributes") and (opened or len(names) > 1):
         known = True  # what one checks or sets on a part: "the level", "chain tension"
     loose = not known and hit_for is None and (opened or new) and _lexicon_head(names[-1])
-    if loose and (len(names) > 1 or names[-1] not in group("common_heads")) and not {folded(n) for n in names} & group("not_parts"):
+    if (
+        loose
+        and (len(names) > 1 or names[-1] not in group("common_heads"))
+        and not {folded(n) for n in names} & group("not_parts")
+    ):
         known = True
     else:
         loose = False
@@ -445,7 +527,13 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     if all(fold(w) in group("old") | group("standing_for") for w in names):
         known = False
     plural = fold(names[-1]) != stem(names[-1]) and not words[last].token.lower.endswith("'s")
-    if plural and hit_for is not None and not hit_for.name.endswith("s") and t.fold(last + 1) in ("in", "on", "out", "at") and not opened:
+    if (
+        plural
+        and hit_for is not None
+        and not hit_for.name.endswith("s")
+        and t.fold(last + 1) in ("in", "on", "out", "at")
+        and not opened
+    ):
         plural = True
     thing = Thing(
         first,
@@ -473,7 +561,9 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
 
 
 def _measured_of(t: Talk, k: int) -> int:
-    """How many further words "eight inches of" or "one point one quarts of" takes from the number at word k; 0 where it is not one."""
+    """How many further words "eight inches of" or "one point one quarts of" takes from the number at word k; 0
+    where it is not one.
+    """
     j = k
     while j < len(t.words) and t.words[j].number is not None and j - k < 5 and (j == k or not t.gap(j)):
         j += 1
@@ -484,7 +574,9 @@ def _measured_of(t: Talk, k: int) -> int:
 
 
 def _rating(t: Talk, k: int) -> int:
-    """How many further words a size takes that begins at word k and has a noun behind it ("ten amp" fuse); 0 where there is none."""
+    """How many further words a size takes that begins at word k and has a noun behind it ("ten amp" fuse); 0 where
+    there is none.
+    """
     j = k
     while j < len(t.words) and t.words[j].number is not None and j - k < 4 and (j == k or not t.gap(j)):
         j += 1
@@ -524,7 +616,9 @@ def _lexicon_head(word: str) -> bool:
 
 
 def _describes(t: Talk, k: int, opened: bool) -> bool:
-    """A participle used as an adjective: "the welded bracket", "a rebuilt carb"; also actions named by a noun ("clamp")."""
+    """A participle used as an adjective: "the welded bracket", "a rebuilt carb"; also actions named by a noun
+    ("clamp").
+    """
     word = t.words[k]
     if word.action is None:
         return True
@@ -533,7 +627,9 @@ def _describes(t: Talk, k: int, opened: bool) -> bool:
     if tense == "past":
         before = t.fold(k - 1)
         return before in group("articles") and bool(follows and (follows.thing or _heads(follows.fold)))
-    return opened and bool(follows and (follows.thing or _heads(follows.fold)) and not follows.fold in group("articles"))
+    return opened and bool(
+        follows and (follows.thing or _heads(follows.fold)) and follows.fold not in group("articles")
+    )
 
 
 def _noun_verb(t: Talk, k: int) -> bool:
@@ -546,25 +642,24 @@ def _noun_verb(t: Talk, k: int) -> bool:
 def _names(t: Talk, k: int, known: Hit | None) -> bool:
     """A word that is a verb elsewhere but here heads a name ("fan clamp", "door seal")."""
     if t.fold(k) == "set" and known is not None:  # "a race set and a seal"; but "the pads set to ..."
-        return t.fold(k + 1) not in group("articles") | {"it", "them", "both", "to", "at", "my", "all", "up"}
+        return t.fold(k + 1) not in group("articles") | group("after_set")
     return _heads(t.fold(k)) and (known is not None or (k > 0 and t.fold(k - 1) in group("articles")))
 
 
 def _place_after(t: Talk, k: int) -> str:
     """The place that stands behind a thing: "on the left rear", "up front"."""
-    if t.fold(k) not in ("on", "at", "in", "up", "down", "to", "around") or t.gap(k):
+    if t.fold(k) not in group("before_place") or t.gap(k):
         return ""
     k += 1
     while t.fold(k) in ("the", "my", "in", "at") and not t.gap(k):
         k += 1
-    if k < len(t.words) and (hit := t.words[k].place) and not t.gap(k):
+    if k < len(t.words) and t.words[k].place is not None and not t.gap(k):
         j = k
         parts = []
-        while j < len(t.words) and t.words[j].place and not t.gap(j + 0 if j == k else j):
+        while j < len(t.words) and t.words[j].place and not t.gap(j):
             parts.append(t.words[j].token.lower)
             j += 1
-        if j < len(t.words) and t.words[j].thing and t.words[j].thing.kind == "component" and not t.gap(j):
+        if j < len(t.words) and t.words[j].names == "component" and not t.gap(j):
             return ""
-        del hit
         return " ".join(p for p in parts if p not in ("side", "hand"))
     return ""

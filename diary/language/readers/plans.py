@@ -1,7 +1,9 @@
 """Reader of plans: what is still to be done, with its day, distance or condition; and plans done, dropped or moved.
 
-A plan is a verb for the machine under a phrase of intention or need ("going to", "have to", "remind me to"), an -ing form with a day
-to come ("doing the seal next saturday"), a thing said to go in or be seen to, or a bare order ("recheck nuts after 50 mi").
+A plan is a verb for the machine under a phrase of intention or need ("going to", "have to", "remind me to"), an
+-ing form with a day
+to come ("doing the seal next saturday"), a thing said to go in or be seen to, or a bare order ("recheck nuts after
+50 mi").
 Wishes under an "if" that comes first, refusals, other people's plans and remarks ("I'll see") are none.
 """
 
@@ -9,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from diary.language.readers import lessons as lessons_reader
 from diary.language.readers.deeds import PRONOUNS, antecedent, deeds, listed_jobs, mood
@@ -52,7 +55,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     return drafts
 
 
-# ---- finding ----------------------------------------------------------------------------------------------------------------
+# ---- finding --------------------
 
 
 def _list(name: str) -> PhraseList:
@@ -77,7 +80,9 @@ def _at(t: Talk, k: int, phrases: PhraseList) -> int:
 
 
 def _verb_at(t: Talk, j: int, tense: str) -> tuple[str, int, bool] | None:
-    """The verb that begins at word j in the tense asked: base form, words it takes, whether the lexicon calls it an action."""
+    """The verb that begins at word j in the tense asked: base form, words it takes, whether the lexicon calls it an
+    action.
+    """
     if j >= len(t.words):
         return None
     hit = t.words[j].action
@@ -93,13 +98,17 @@ def _verb_at(t: Talk, j: int, tense: str) -> tuple[str, int, bool] | None:
             return str(hit.data.get("verb", hit.name)), end - j + 1, True
     for size in (3, 2, 1):
         form = tuple(t.fold(j + n) for n in range(size))
-        if form in _plan_verbs() and (_plan_verbs()[form][1] == tense or tense == "base" and _plan_verbs()[form][0].split()[0] == form[0]):
+        if form in _plan_verbs() and (
+            _plan_verbs()[form][1] == tense or (tense == "base" and _plan_verbs()[form][0].split()[0] == form[0])
+        ):
             return _plan_verbs()[form][0], size, False
     return None
 
 
 def _tense(t: Talk, j: int) -> str:
-    """The tense of the action at word j; a form both base and past ("put", "cut") counts as base under a word of intention."""
+    """The tense of the action at word j; a form both base and past ("put", "cut") counts as base under a word of
+    intention.
+    """
     hit = t.words[j].action
     if hit is None:
         return ""
@@ -114,9 +123,15 @@ def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
     for k in range(len(t.words)):
         if (size := _at(t, k, _list("before_base"))) and t.gap(k + size) < 2:
             found.extend(_under(t, k, k + size, u))
-        if t.fold(k - 1) in ("i", "we") and k and t.gap(k) == 0 and t.words[k].action is not None and _tense(t, k) == "base":
+        if (
+            t.fold(k - 1) in ("i", "we")
+            and k
+            and t.gap(k) == 0
+            and t.words[k].action is not None
+            and _tense(t, k) == "base"
+        ):
             verb = _verb_at(t, k, "base")
-            if verb is not None and t.words[k].action is not None and str(t.words[k].action.data.get("tense")) == "base":
+            if verb is not None and t.words[k].action is not None and str(t.words[k].tense) == "base":
                 future = _when(t, u, k, _phrase_end(t, k))
                 if future is not None and future.day > u.at.date() and not _refused(t, k - 1):
                     found.extend(_with_and(t, k - 1, k, verb, u))
@@ -124,7 +139,7 @@ def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
         if ing is not None:
             found.extend(_progressive(t, k, ing, u))
         found.extend(_named_job(t, k, u))
-        if t.gap(k) == 2 or (t.gap(k) == 1 and listed_jobs(t, k)) or t.fold(k - 1) in ("todo", "tomorrow", "reminder", "plan", "next"):
+        if t.gap(k) == 2 or (t.gap(k) == 1 and listed_jobs(t, k)) or t.fold(k - 1) in group("order_after"):
             found.extend(_order(t, k, u))
     found.extend(_thing_says(t, u))
     found.extend(_due(t, u))
@@ -134,7 +149,9 @@ def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
 def _distinct(found: list[Intent]) -> list[Intent]:
     kept: list[Intent] = []
     for intent in sorted(found, key=lambda i: (i.verb, -i.sure)):
-        if not any(k.verb <= intent.verb <= k.last and (k.thing is intent.thing or k.verb == intent.verb) for k in kept):
+        if not any(
+            k.verb <= intent.verb <= k.last and (k.thing is intent.thing or k.verb == intent.verb) for k in kept
+        ):
             kept.append(intent)
     return kept
 
@@ -147,14 +164,14 @@ def _refused(t: Talk, k: int, first_if: bool = True) -> bool:
     clause = t.words[k].clause
     if clause is not None and (clause.other_machine or clause.question or clause.retracted or clause.quoted):
         return True
-    if t.fold(k - 1) in ("was", "were", "had", "not", "never", "wasn't", "didn't", "don't", "dont", "didnt") and t.gap(k) == 0:
+    if t.fold(k - 1) in group("refusing_before") and t.gap(k) == 0:
         return not t.phrase(k, "forget", "to")
     if not first_if:
         return False
     j, steps = k - 1, 0
     while j >= 0 and steps < 14 and t.gap(j + 1) < 2:
         w = t.fold(j)
-        if w in ("if", "unless") and not (t.fold(j - 1) in ("as",)):
+        if w in ("if", "unless") and t.fold(j - 1) not in ("as",):
             # a later conjunction may have closed the condition: "if it leaks i'd ... and i need to ..."
             after = range(j + 1, k)
             own = any(t.fold(x) in group("self") and t.fold(x + 1) in group("modal") for x in after if x < k - 2)
@@ -166,8 +183,10 @@ def _refused(t: Talk, k: int, first_if: bool = True) -> bool:
 
 def _under(t: Talk, k: int, j: int, u: Utterance) -> list[Intent]:
     """Plans under a phrase of intention at word k; the verb should stand at word j."""
-    while t.fold(j) in ("just", "also", "probably", "definitely", "finally", "still", "really", "actually", "then", "maybe", "go", "and", "try", "to", "at", "least", "only", "first", "have", "myself", "start") and t.gap(j) == 0:
-        if t.fold(j) == "have" and t.fold(j + 1) not in ("to",) or t.fold(j) == "try" and t.fold(j + 1) not in ("to", "and"):
+    while t.fold(j) in group("before_plan_verb") and t.gap(j) == 0:
+        if (t.fold(j) == "have" and t.fold(j + 1) not in ("to",)) or (
+            t.fold(j) == "try" and t.fold(j + 1) not in ("to", "and")
+        ):
             break
         if t.fold(j) == "go" and _verb_at(t, j + 1, "base") is None and t.fold(j + 1) not in ("and", "ahead"):
             break
@@ -195,7 +214,7 @@ def _with_and(t: Talk, k: int, j: int, verb: tuple[str, int, bool], u: Utterance
         while t.fold(nxt) in ("then", "also", "maybe", "just"):
             nxt += 1
         following = _verb_at(t, nxt, "base")
-        if following is None or (t.words[nxt].action is not None and t.words[nxt].action.data.get("tense") == "past" and not intent):
+        if following is None or (t.words[nxt].action is not None and t.words[nxt].tense == "past" and not intent):
             return found
         k, j, verb = nxt, nxt, following
 
@@ -210,13 +229,18 @@ def _phrase_end(t: Talk, j: int) -> int:
         if t.gap(nxt) == 2:
             break
         if nxt > j + 1 and ends.at(t, nxt):
-            if t.fold(nxt) == "and" and t.at.get(nxt + 1) is not None and t.ending.get(k) is not None and not _opens_sentence(t, nxt + 1):
+            if (
+                t.fold(nxt) == "and"
+                and t.at.get(nxt + 1) is not None
+                and t.ending.get(k) is not None
+                and not _opens_sentence(t, nxt + 1)
+            ):
                 k += 1
                 continue
-            if t.fold(nxt) in ("i", "the", "it") and t.fold(k) in ("when", "once", "if", "before", "after", "till", "until", "where", "time", "than", "soon"):
+            if t.fold(nxt) in ("i", "the", "it") and t.fold(k) in group("hold_on_condition"):
                 k += 1
                 continue
-            if t.fold(nxt) in ("they", "she", "he", "it's", "its", "there's", "somebody") and t.fold(k) in ("when", "once", "if", "before", "after", "till", "until", "where"):
+            if t.fold(nxt) in group("condition_subjects") and t.fold(k) in group("when_words"):
                 k += 1
                 continue
             if t.fold(nxt) == "so":
@@ -238,7 +262,14 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     object_at = j + size
     things = [th for th in t.between(object_at, last) if not th.other]
     parts = [th for th in things if th.known]
-    pronoun = next((x for x in range(object_at, min(object_at + 4, last + 1)) if t.fold(x) in PRONOUNS and x not in t.at and not any(th.first <= x <= th.last for th in things)), None)
+    pronoun = next(
+        (
+            x
+            for x in range(object_at, min(object_at + 4, last + 1))
+            if t.fold(x) in PRONOUNS and x not in t.at and not any(th.first <= x <= th.last for th in things)
+        ),
+        None,
+    )
     thing = parts[0] if parts else None
     if any(th.other for th in t.between(object_at, last)):
         return None
@@ -248,7 +279,7 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     first_word = base.split()[0]
     if thing is None and pronoun is not None:
         spoken_of = antecedent(t, pronoun, PRONOUNS[t.fold(pronoun)])
-        if spoken_of is not None and (is_action or dated) and first_word not in ("see", "get", "take", "have", "say", "tell", "find", "leave", "keep", "drive", "make", "need"):
+        if spoken_of is not None and (is_action or dated) and first_word not in group("no_job_with_it"):
             if first_word in raw["never"] and first_word not in raw["maybe"]:
                 return None
             if base in ("reset", "set") or first_word == "set":
@@ -257,11 +288,26 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         if is_action and dated and first_word not in raw["never"]:
             return Intent(k, j, last, base, None, False, 0.65)
         return None
-    if thing is None and first_word in ("look", "check", "recheck", "test", "see", "inspect") and "again" in [t.fold(x) for x in range(j, last + 1)] and when is not None:
+    if (
+        thing is None
+        and first_word in group("looking_verbs")
+        and "again" in [t.fold(x) for x in range(j, last + 1)]
+        and when is not None
+    ):
         spoken_of = _component_before(t, j)
         if spoken_of is not None:
             return Intent(k, j, last, "check again" if first_word == "look" else base + " again", spoken_of, True, 0.7)
-    if thing is None and pronoun is None and is_action and not things and (t.fold(j + 1) == "after" or _distance(t, u, j, last) is not None or (when is not None and when.day > u.at.date())):
+    if (
+        thing is None
+        and pronoun is None
+        and is_action
+        and not things
+        and (
+            t.fold(j + 1) == "after"
+            or _distance(t, u, j, last) is not None
+            or (when is not None and when.day > u.at.date())
+        )
+    ):
         spoken_of = antecedent(t, j)
         if spoken_of is not None and first_word not in raw["never"]:
             return Intent(k, j, last, base, spoken_of, True, 0.72)
@@ -271,7 +317,7 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         counted, _, _last = _counted(t, object_at)
         if counted:
             return Intent(k, j, last, base, counted[0], True, 0.72)
-    if thing is None and pronoun is None and not things and first_word in ("do", "fit", "finish", "tackle") and strict:
+    if thing is None and pronoun is None and not things and first_word in group("do_verbs") and strict:
         spoken_of = antecedent(t, j)
         if spoken_of is not None:
             return Intent(k, j, last, base, spoken_of, True, 0.75)
@@ -283,7 +329,16 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     if first_word in ("reset", "zero") or (thing is not None and thing.kind == "meter"):
         return None
     if thing is None:
-        unknown = next((th for th in things if not th.bare and th.words[-1] not in group("not_parts") and th.kind not in ("machine", "tool", "place_of", "meter")), None)
+        unknown = next(
+            (
+                th
+                for th in things
+                if not th.bare
+                and th.words[-1] not in group("not_parts")
+                and th.kind not in ("machine", "tool", "place_of", "meter")
+            ),
+            None,
+        )
         if unknown is not None and is_action and first_word not in raw["never"]:
             return Intent(k, j, last, base, unknown, False, 0.72)
         if first_word in ("brim", "fill", "refuel") and dated:
@@ -292,9 +347,11 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         if machine is not None and is_action and dated and first_word not in raw["never"]:
             return Intent(k, j, last, base, machine, False, 0.6)
         return None
-    if base in raw["acquire"] or first_word in ("get", "buy", "order", "find"):
+    if base in raw["acquire"] or first_word in group("get_verbs"):
         following = t.fold(thing.last + 1)
-        causative = thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None or following in ("done", "sorted", "fixed", "looked", "seen", "out", "off", "back", "in", "on", "apart")
+        causative = (
+            thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None
+        ) or following in group("gets_done")
         if first_word in ("get", "have") and causative:
             return Intent(k, j, last, base, thing, False, 0.86)
         if strict or _condition(t, thing.last + 1, last) or _elsewhere(t, thing.last + 1, last):
@@ -302,9 +359,9 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
         return None
     if first_word in raw["never"] and not is_action and first_word not in raw["maybe"]:
         return None
-    if first_word in raw["maybe"] and not is_action and first_word not in ("do", "try", "look", "put", "pull", "make", "go", "shoot", "have", "find", "run", "fill", "redo", "weigh"):
+    if first_word in raw["maybe"] and not is_action and first_word not in group("plan_by_common_verb"):
         return None
-    if base in ("have", "run", "drive", "go", "ride", "keep"):
+    if base in group("common_keeping"):
         causative = thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None
         if not causative and not dated:
             return None
@@ -316,14 +373,16 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
 
 def _elsewhere(t: Talk, k: int, last: int) -> bool:
     """ "in the next town", "at the parts store": a purchase with a place is a plan as well as a need."""
-    return any(t.fold(x) == "next" and x + 1 <= last or (t.words[x].thing and t.words[x].thing.kind == "place_of") for x in range(k, last + 1))
+    return any((t.fold(x) == "next" and x + 1 <= last) or t.words[x].names == "place_of" for x in range(k, last + 1))
 
 
 def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> list[Intent]:
     """ "next saturday i am getting the wheels balanced", "doing the seal at home next saturday"."""
     before = t.fold(v - 1) if t.gap(v) < 2 else ""
-    helped = any(_at(t, v - n, _list("before_ing")) == n for n in (1, 2, 3) if v >= n) or (before in ("and", "so", "then", "tomorrow", "then") or t.gap(v) == 2)
-    if not helped or before in ("was", "were", "been", "after", "by", "without", "of", "for"):
+    helped = any(_at(t, v - n, _list("before_ing")) == n for n in (1, 2, 3) if v >= n) or (
+        before in group("before_progressive") or t.gap(v) == 2
+    )
+    if not helped or before in group("past_ing"):
         return []
     if _refused(t, v, first_if=True):
         return []
@@ -335,10 +394,14 @@ def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> 
     meant = before == "on" and t.fold(v - 2) in ("plan", "planning", "plans")
     if when is None and not elsewhere and not meant:
         return []
-    if not things and not (base in table("plans")["acquire"]):
+    if not things and base not in table("plans")["acquire"]:
         pronoun = t.fold(v + size) in PRONOUNS
         thing = antecedent(t, v, PRONOUNS.get(t.fold(v + size))) if pronoun else None
-        return [Intent(v, v, last, base, thing, True, 0.72)] if thing is not None and (is_action or base in ("do", "fit", "redo")) else []
+        return (
+            [Intent(v, v, last, base, thing, True, 0.72)]
+            if thing is not None and (is_action or base in ("do", "fit", "redo"))
+            else []
+        )
     if not things and base in table("plans")["acquire"]:
         from diary.language.readers.parts import _counted
 
@@ -354,16 +417,23 @@ def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> 
 
 def _named_job(t: Talk, k: int, u: Utterance) -> list[Intent]:
     """ "the plan for saturday is to do the points", "next job is the handbrake cable"."""
-    if t.fold(k) not in group("jobs") or t.fold(k - 1) in ("good", "nice", "big", "whole", "no", "a", "inside", "lovely"):
+    if t.fold(k) not in group("jobs") or t.fold(k - 1) in group("not_before_job"):
         return []
-    j = next((x for x in range(k + 1, min(k + 7, len(t.words))) if t.fold(x) == "is" and not any(t.gap(y) == 2 for y in range(k + 1, x + 1))), None)
+    j = next(
+        (
+            x
+            for x in range(k + 1, min(k + 7, len(t.words)))
+            if t.fold(x) == "is" and not any(t.gap(y) == 2 for y in range(k + 1, x + 1))
+        ),
+        None,
+    )
     if j is None or _refused(t, k):
         return []
     if t.fold(j + 1) == "to":
         verb = _verb_at(t, j + 2, "base")
         return _with_and(t, k, j + 2, verb, u) if verb is not None else []
     thing = t.at.get(j + 1)
-    if thing is None or not thing.known or t.fold(k - 1) not in ("next", "last", "tomorrow's", "saturday's", "sunday's", "only") or t.gap(j + 1):
+    if thing is None or not thing.known or t.fold(k - 1) not in group("whose_job") or t.gap(j + 1):
         return []
     return [Intent(k, j, thing.last, "do", thing, True, 0.74)]
 
@@ -380,10 +450,12 @@ def _order(t: Talk, k: int, u: Utterance) -> list[Intent]:
     intent = _intent(t, k, k, verb, last, u)
     if intent is None or intent.thing is None:
         return []
-    timed = _when(t, u, k, last) is not None or _distance(t, u, k, last) is not None or (
-        _condition(t, k + 1, last) != "" and (not verb[2] or t.gap(k) == 2)
+    timed = (
+        _when(t, u, k, last) is not None
+        or _distance(t, u, k, last) is not None
+        or (_condition(t, k + 1, last) != "" and (not verb[2] or t.gap(k) == 2))
     )
-    told = t.gap(k) == 1 and listed_jobs(t, k) or t.fold(k - 1) in ("todo", "reminder", "plan")
+    told = (t.gap(k) == 1 and listed_jobs(t, k)) or t.fold(k - 1) in ("todo", "reminder", "plan")
     if not (timed or told):
         return []
     intent.sure = 0.8
@@ -401,9 +473,11 @@ def _thing_says(t: Talk, u: Utterance) -> list[Intent]:
             continue
         subject = t.ending.get(k - 1) if t.gap(k) == 0 else None
         pronoun = t.fold(k - 1) in ("it", "they", "that", "those") and t.gap(k) == 0
-        if subject is None and not pronoun or subject is not None and (subject.other or not subject.known):
+        if (subject is None and not pronoun) or (subject is not None and (subject.other or not subject.known)):
             continue
-        if _refused(t, k if subject is None else subject.first) or (t.words[k].clause and t.words[k].clause.other_machine):
+        if _refused(t, k if subject is None else subject.first) or (
+            (clause := t.words[k].clause) is not None and clause.other_machine
+        ):
             continue
         thing = subject or _component_before(t, k)
         if thing is None:
@@ -416,7 +490,15 @@ def _thing_says(t: Talk, u: Utterance) -> list[Intent]:
             words = " ".join(t.fold(k + n) for n in range(does))
             if words.endswith(("until", "till")) and when.kind not in ("day", "weekend"):
                 continue
-            base = "fit" if words.endswith((" in", " on")) else "do" if words.endswith(("until", "till")) else "remove" if words.endswith((" off", " out")) else "replace"
+            base = (
+                "fit"
+                if words.endswith((" in", " on"))
+                else "do"
+                if words.endswith(("until", "till"))
+                else "remove"
+                if words.endswith((" off", " out"))
+                else "replace"
+            )
             found.append(Intent(thing.first if subject else k, k, last, base, thing, True, 0.8))
         else:
             v = k + needs
@@ -438,30 +520,43 @@ def _due(t: Talk, u: Utterance) -> list[Intent]:
     """ "the next oil change is due at sixteen thirteen", "service due in 200 km"."""
     found = []
     for k in range(len(t.words)):
-        if t.fold(k) != "due" or t.fold(k + 1) in ("to", "for") and t.fold(k + 2) in ("the",):
+        if t.fold(k) != "due" or (t.fold(k + 1) in ("to", "for") and t.fold(k + 2) in ("the",)):
             continue
         near = [th for th in t.before(k, 10) if k - th.last <= 4 and not th.other]
         if not near:
             continue
         thing = near[-1]
         noun = " ".join(thing.words)
-        if not (thing.known or any(noun.endswith(n) for n in (*table("work")["nouns"], "service", "change", "inspection", "check", "test"))):
+        if not (
+            thing.known
+            or any(
+                noun.endswith(n) for n in (*table("work")["nouns"], "service", "change", "inspection", "check", "test")
+            )
+        ):
             continue
         if thing.last + 1 < len(t.words) and t.words[thing.last + 1].action is not None:
             continue
         m = mood(t, k)
         last = _phrase_end(t, k)
-        dated = _when(t, u, thing.first, last) is not None or any(t.words[x].number is not None for x in range(k + 1, min(k + 4, len(t.words))))
+        dated = _when(t, u, thing.first, last) is not None or any(
+            t.words[x].number is not None for x in range(k + 1, min(k + 4, len(t.words)))
+        )
         if m.negated or not dated:
             continue
         first = thing.first
-        while first > 0 and t.gap(first) < 1 and t.ending.get(first - 1) is not None and t.words[first - 1].thing is not None and first - 1 > k - 8:
+        while (
+            first > 0
+            and t.gap(first) < 1
+            and t.ending.get(first - 1) is not None
+            and t.words[first - 1].thing is not None
+            and first - 1 > k - 8
+        ):
             first = t.ending[first - 1].first  # "oil" + "change"
         found.append(Intent(first, first, min(last, k + 6), "", thing, False, 0.78))
     return found
 
 
-# ---- when ------------------------------------------------------------------------------------------------------------------
+# ---- when --------------------
 
 
 def _when(t: Talk, u: Utterance, first: int, last: int) -> When | None:
@@ -476,7 +571,11 @@ def _when(t: Talk, u: Utterance, first: int, last: int) -> When | None:
     start, end = t.words[lo].token.start, t.words[hi].token.end
     own = [w for w in u.dates if w.until >= today and w.kind not in ("past",) and start <= w.start < end]
     inside = [w for w in own if w.start >= t.words[first].token.start and w.start <= t.words[last].token.end]
-    near = [w for w in own if w not in inside and w.start < t.words[first].token.start and w.end >= t.words[max(lo, first - 5)].token.start]
+    near = [
+        w
+        for w in own
+        if w not in inside and w.start < t.words[first].token.start and w.end >= t.words[max(lo, first - 5)].token.start
+    ]
     after = [w for w in own if w not in inside and w not in near]
     future = [w for w in inside if w.until > today or w.kind == "day"]
     if future:
@@ -494,7 +593,7 @@ def _distance(t: Talk, u: Utterance, first: int, last: int) -> Quantity | None:
     for q in u.quantities:
         if q.unit in ("mi", "km", "h") and start <= q.start < end:
             i = t.index(q.start)
-            if any(t.fold(x) in ("after", "in", "within", "every", "another", "next", "at", "about") for x in range(max(0, i - 3), i)):
+            if any(t.fold(x) in group("before_distance") for x in range(max(0, i - 3), i)):
                 return q
     return None
 
@@ -508,13 +607,13 @@ def _condition(t: Talk, first: int, last: int) -> str:
             continue
         if t.fold(k) == "in" and not any(t.words[x].number is not None for x in range(k, min(k + 3, last + 1))):
             continue
-        if t.fold(k) in ("by", "come") and k + 1 not in t.at and not t.fold(k + 1) == "the":
+        if t.fold(k) in ("by", "come") and k + 1 not in t.at and t.fold(k + 1) != "the":
             continue
         return t.text(k, last)
     return ""
 
 
-# ---- drafts ------------------------------------------------------------------------------------------------------------------
+# ---- drafts --------------------
 
 
 def _draft(t: Talk, intent: Intent, u: Utterance) -> Draft:
@@ -542,7 +641,13 @@ def _what(t: Talk, intent: Intent, when: When | None) -> str:
         if base.split()[0] == "do":
             base = "do"
         return f"{base} {intent.thing.full}".strip()
-    if intent.thing is not None and base and intent.thing.known and len(intent.thing.words) == 1 and intent.thing.first > intent.verb:
+    if (
+        intent.thing is not None
+        and base
+        and intent.thing.known
+        and len(intent.thing.words) == 1
+        and intent.thing.first > intent.verb
+    ):
         longer = fuller(t, intent.thing)
         if longer != intent.thing.full:
             return f"{base} {longer}"
@@ -551,7 +656,7 @@ def _what(t: Talk, intent: Intent, when: When | None) -> str:
         i = t.index(when.start)
         if intent.verb < i <= last:
             stop = i - 1
-            while stop > intent.verb and t.fold(stop) in ("on", "this", "by", "until", "till", "for", "at", "next", "the"):
+            while stop > intent.verb and t.fold(stop) in group("before_day"):
                 stop -= 1
             if intent.thing is None or stop >= intent.thing.last:
                 last = stop
@@ -573,18 +678,19 @@ def _done_since(t: Talk, intent: Intent) -> bool:
     )
 
 
-# ---- closing ---------------------------------------------------------------------------------------------------------------
+# ---- closing --------------------
 
 
 def _is_open(plan: dict[str, object]) -> bool:
     return plan.get("state") not in ("done", "dropped", "moved") and plan.get("event") not in ("done", "dropped")
 
 
-def _open_plan(what: str, context: Context) -> dict[str, object] | None:
+def _open_plan(what: str, context: Context) -> dict[str, Any] | None:
     """The open plan of the context that says the same."""
     for plan in reversed(context.plans):
         if _is_open(plan) and _alike(str(plan.get("what") or ""), what):
-            return plan
+            found: dict[str, Any] = plan
+            return found
     return None
 
 
@@ -596,7 +702,16 @@ def _actions_of(what: str) -> frozenset[str]:
     found = {str(h.data.get("class", h.name)) for h in load(None).find(what) if h.kind == "action"}
     first = stem(fold(what.split()[0])) if what.split() else ""
     if not found:
-        found = {"do": {"replaced"}, "change": {"replaced"}, "buy": {"bought"}, "order": {"bought"}, "find": {"bought"}, "pick": {"bought"}, "try": {"replaced"}, "look": {"checked"}}.get(first, set())
+        found = {
+            "do": {"replaced"},
+            "change": {"replaced"},
+            "buy": {"bought"},
+            "order": {"bought"},
+            "find": {"bought"},
+            "pick": {"bought"},
+            "try": {"replaced"},
+            "look": {"checked"},
+        }.get(first, set())
     return frozenset(found)
 
 
@@ -607,7 +722,14 @@ def _closed(t: Talk, context: Context, so_far: list[Draft], touched: set[str | N
     for deed in deeds(t):
         action = work_action(t, deed)
         if action is not None and counts(t, deed, action):
-            done.append((action, deed.thing.full, t.words[deed.at].token.start, t.words[min(deed.last, len(t.words) - 1)].token.end))
+            done.append(
+                (
+                    action,
+                    deed.thing.full,
+                    t.words[deed.at].token.start,
+                    t.words[min(deed.last, len(t.words) - 1)].token.end,
+                )
+            )
     for d in so_far:
         if d.kind == "parts" and d.fields.get("state") in ("bought", "ordered", "fitted"):
             done.append((str(d.fields["state"]), str(d.fields["name"]), d.start, d.end))
@@ -626,7 +748,10 @@ def _closed(t: Talk, context: Context, so_far: list[Draft], touched: set[str | N
             named = set(key(name))
             if not named or len(named & words) / len(named) < 0.5 or not (named & words):
                 continue
-            fitting = any(action == w or action in closes.get(w, []) or (w == "replaced" and action in ("replaced", "fitted")) for w in wanted)
+            fitting = any(
+                action == w or action in closes.get(w, []) or (w == "replaced" and action in ("replaced", "fitted"))
+                for w in wanted
+            )
             if fitting:
                 fields = {"what": what, "due": plan.get("due")}
                 drafts.append(Draft("plans", fields, start, end, 0.85, str(plan.get("id")), "done"))

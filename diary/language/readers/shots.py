@@ -1,6 +1,7 @@
 """Reader of shots: footage wanted, missed or filmed, and what it shows.
 
-The phrases are in `data/readers/shots.toml`. What the shot shows is what follows the phrase ("want to film the first start"), or,
+The phrases are in `data/readers/shots.toml`. What the shot shows is what follows the phrase ("want to film the
+first start"), or,
 where that is only "that" or "it", the talk just before.
 """
 
@@ -8,6 +9,7 @@ from __future__ import annotations
 
 from diary.language.readers.phrases import Talk, phrase_list, table, talk
 from diary.language.types import Context, Draft, Utterance
+
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
     """Drafts of kind "shots": `what` it shows and its `state` (wanted, missed, filmed)."""
@@ -49,9 +51,18 @@ def _shows(t: Talk, k: int, size: int) -> tuple[int, int, bool]:
     ahead = k + size
     closing = t.fold(ahead - 1)
     starts = ahead - 1 if closing == "the" else ahead
-    if starts < len(t.words) and t.gap(ahead) < 2 and (closing == "the" or t.fold(ahead) not in table("shots")["empty"]):
+    if (
+        starts < len(t.words)
+        and t.gap(ahead) < 2
+        and (closing == "the" or t.fold(ahead) not in table("shots")["empty"])
+    ):
         last = ahead if ahead < len(t.words) else ahead - 1
-        while last + 1 < len(t.words) and t.gap(last + 1) == 0 and last - starts < 9 and t.fold(last + 1) not in table("shots")["ends"]:
+        while (
+            last + 1 < len(t.words)
+            and t.gap(last + 1) == 0
+            and last - starts < 9
+            and t.fold(last + 1) not in table("shots")["ends"]
+        ):
             last += 1
         return starts, last, True
     first = k - 1

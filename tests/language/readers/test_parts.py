@@ -33,15 +33,25 @@ def test_state(say: str, name: str, state: str) -> None:
 
 
 def test_counts_and_costs() -> None:
-    assert rows("ordered two ball joints sixty four dollars for the lot", "parts", "name", "state", "count", "cost") == [
-        ("ball joints", "ordered", 2, 64.0)
+    assert rows(
+        "ordered two ball joints sixty four dollars for the lot", "parts", "name", "state", "count", "cost"
+    ) == [("ball joints", "ordered", 2, 64.0)]
+    assert rows("forty eight fifty for a fan clutch at the parts counter", "parts", "name", "cost") == [
+        ("fan clutch", 48.5)
     ]
-    assert rows("forty eight fifty for a fan clutch at the parts counter", "parts", "name", "cost") == [("fan clutch", 48.5)]
-    assert rows("a pair of wiper blades came to eleven dollars", "parts", "name", "count", "cost") == [("wiper blades", 2, 11.0)]
+    assert rows("a pair of wiper blades came to eleven dollars", "parts", "name", "count", "cost") == [
+        ("wiper blades", 2, 11.0)
+    ]
 
 
 def test_prices_inside_a_list_belong_to_their_parts() -> None:
-    found = rows("ordered a relay for nine dollars and two float needle kits for twenty two dollars", "parts", "name", "count", "cost")
+    found = rows(
+        "ordered a relay for nine dollars and two float needle kits for twenty two dollars",
+        "parts",
+        "name",
+        "count",
+        "cost",
+    )
     assert found == [("relay", 1, 9.0), ("float needle kits", 2, 22.0)]
 
 

@@ -1,4 +1,6 @@
-"""Plans: what is still to be done, when it falls due, and what closes it. Invented sayings; the note is of thursday 2026-05-14."""
+"""Plans: what is still to be done, when it falls due, and what closes it. Invented sayings; the note is of thursday
+2026-05-14.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ def test_plan(say: str, what: str, due: str | None) -> None:
 
 
 def test_distance_and_condition() -> None:
-    (found,) = rows("i have to recheck the head bolts after five hundred miles", "plans", "due_distance", "due_unit", "due")
+    (found,) = rows(
+        "i have to recheck the head bolts after five hundred miles", "plans", "due_distance", "due_unit", "due"
+    )
     assert found == (500.0, "mi", None)
     (found,) = rows("i'll do the shocks when i get paid", "plans", "what", "condition")
     assert found[1] == "when i get paid"
@@ -39,11 +43,19 @@ def test_two_verbs_make_two_plans_for_the_same_day() -> None:
 
 
 def _plans() -> Context:
-    return Context(now=NOW, plans=[{"id": "n1", "what": "recheck the fan bolts", "due": "2026-05-12"}, {"id": "n2", "what": "get the wheels balanced", "due": None}])
+    return Context(
+        now=NOW,
+        plans=[
+            {"id": "n1", "what": "recheck the fan bolts", "due": "2026-05-12"},
+            {"id": "n2", "what": "get the wheels balanced", "due": None},
+        ],
+    )
 
 
 def test_the_note_that_did_it_closes_the_plan() -> None:
-    drafts = [d for d in drafts_of("rechecked the fan bolts cold and not one of them moved", _plans()) if d.kind == "plans"]
+    drafts = [
+        d for d in drafts_of("rechecked the fan bolts cold and not one of them moved", _plans()) if d.kind == "plans"
+    ]
     assert [(d.thread, d.event) for d in drafts] == [("n1", "done")]
 
 

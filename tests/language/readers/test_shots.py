@@ -22,6 +22,8 @@ def test_shot(say: str, state: str, shows: str) -> None:
     assert len(found) == 1 and found[0][0] == state and shows in found[0][1], found
 
 
-@pytest.mark.parametrize("say", ["he wants to film his wedding", "the film of oil on the water was thin", "people filmed the parade"])
+@pytest.mark.parametrize(
+    "say", ["he wants to film his wedding", "the film of oil on the water was thin", "people filmed the parade"]
+)
 def test_no_shot(say: str) -> None:
     assert rows(say, "shots", "state", "what") == []

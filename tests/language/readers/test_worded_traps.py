@@ -1,4 +1,6 @@
-"""Talk that makes no part, work, plan, lesson or shot: negations, conditions, other people's machines, prices asked, chatter."""
+"""Talk that makes no part, work, plan, lesson or shot: negations, conditions, other people's machines, prices
+asked, chatter.
+"""
 
 from __future__ import annotations
 

@@ -38,11 +38,16 @@ def test_two_things_under_one_verb_and_two_verbs_over_one_thing() -> None:
         ("cleaned", "ground strap"),
         ("cleaned", "battery posts"),
     ]
-    assert rows("removed and cleaned the float bowl", "work", "action", "component") == [("removed", "float bowl"), ("cleaned", "float bowl")]
+    assert rows("removed and cleaned the float bowl", "work", "action", "component") == [
+        ("removed", "float bowl"),
+        ("cleaned", "float bowl"),
+    ]
 
 
 def test_it_is_the_thing_spoken_of_and_not_what_was_used_on_it() -> None:
-    assert ("greased", "caliper") in rows("cleaned the caliper with brake cleaner and greased it", "work", "action", "component")
+    assert ("greased", "caliper") in rows(
+        "cleaned the caliper with brake cleaner and greased it", "work", "action", "component"
+    )
 
 
 def test_put_back_is_no_second_deed() -> None:

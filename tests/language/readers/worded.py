@@ -1,4 +1,5 @@
-"""What the tests of the worded readers share: read a saying with the worded readers only, compare rows as a clerk would.
+"""What the tests of the worded readers share: read a saying with the worded readers only, compare rows as a clerk
+would.
 
 The sayings are invented, in other voices and on other machines than the demo's.
 """

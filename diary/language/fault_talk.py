@@ -277,8 +277,12 @@ def _foreign(hits: list[Hit], clause: Clause, start: int, words: list[Token]) ->
 
 def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list[Any], utterance: Utterance) -> None:
     text, words, counted = utterance.text, utterance.tokens, {n.end for n in utterance.numbers}
+    subjects = one.things + [h for h in hits if h.kind == "machine"]
+    for a, b in pairwise(one.clause.tokens):
+        if plain(a.lower) in facts()["echo"]["refuses"] and any(h.kind == "component" and 0 <= a.start - h.end <= 1 for h in one.things):
+            malfunctions = [*malfunctions, Found("dead", a.start, b.end)]
     for f in malfunctions:
-        support = _support(one.clause, f.start, f.end, one.things, "s")
+        support = _support(one.clause, f.start, f.end, subjects, "s")
         if support and not _foreign(hits, one.clause, f.start, words) and not any(d.start < f.end and f.start < d.end for d in deliberate):
             if not any(p.start < f.end and f.start < p.end for p in one.problems):
                 one.problems.append(Problem("malfunction", f.group, f.start, f.end, False, _broadly_denied(one.clause), support))
@@ -295,7 +299,7 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
                 name, cls, min(same.start, hit.start), max(same.end, hit.end), False, same.negated, same.support
             )
             continue
-        support = _support(one.clause, hit.start, hit.end, one.things, hit.data.get("tense"))
+        support = _support(one.clause, hit.start, hit.end, subjects, hit.data.get("tense"))
         if support is None and plain(text[hit.start : hit.end]) in facts()["on_purpose"]["seeing"] and hit.end < one.clause.end:
             support = "noun"  # "I could smell coolant"
         denied = _denied(one.clause, hit.start)
@@ -408,7 +412,8 @@ def _finish(one: Said) -> None:
     """See "left wheel bearing done" as something called over, and "the bolts are gone" as something missing."""
     words = [plain(t.lower) for t in one.clause.tokens]
     signs = facts()["signs"]
-    if words and words[-1] in signs["finished"] and not set(words) & set(signs["unfinished"]) and (one.things or one.problems or len(words) <= 2):
+    outright = words[-1:] and words[-1] in facts()["echo"]["outright"]
+    if words and words[-1] in signs["finished"] and (outright or one.things or one.problems or len(words) <= 2) and not set(words) & set(signs["unfinished"]):
         one.groups.add("fixed")
     if "gone" in one.groups and one.things and not one.problems and not one.clause.negated:
         one.missing = True

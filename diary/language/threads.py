@@ -103,12 +103,12 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
         symptoms=frozenset(h.name for h in symptoms),
         classes=frozenset(str(h.data.get("class")) for h in symptoms),
         words=frozenset(stem(t.lower) for t in tokens(text)) - _small(),
-        signs=frozenset(_root(t.lower) for h in symptoms for t in tokens(text[h.start : h.end])) - _small(),
+        signs=frozenset(root(t.lower) for h in symptoms for t in tokens(text[h.start : h.end])) - _small(),
     )
 
 
 @lru_cache(maxsize=4096)
-def _root(word: str) -> str:
+def root(word: str) -> str:
     """The base of a verb form or noun: "rattles", "rattling", "rattle" give one root (a rough cut, for comparing only)."""
     word = stem(word)
     for end in ("ing", "ed", "e", "y"):

@@ -61,6 +61,7 @@ class Story:
         self.focus_clause = -9
         self.before: str | None = None  # the fault spoken of before this clause
         self.deeds: list[threads.Mention] = []  # parts worked on in this note
+        self.mended: set[str] = set()  # older faults whose very part was renewed or repaired in this note
         self.tended: set[str] = set()  # faults that were worked on in this note
         self.said: list[Said] = []
         self.ahead: list[Said] = []  # all the clauses, those to come too
@@ -541,6 +542,9 @@ class Story:
                 self._step(target, "fixed", one, confidence=0.8)
             elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
+                part = threads.related(mention, threads.of_record(fault, head=True)) >= 0.5 and mention.parts
+                if part and repair.action in fault_talk.facts()["echo"]["full"] and not repair.back:
+                    self.mended.add(target)
             self._turn(target, one)
 
     def _lately(self, one: Said) -> tuple[Hit, ...]:
@@ -601,7 +605,7 @@ class Story:
     def _result(self, one: Said) -> None:
         said_so = bool(one.groups & {"fixed", "gone", "no_longer"}) and not one.groups & {"unfixed", "hedge"}
         ruled = "ruled_out" in one.groups
-        if not (said_so or ruled or one.good):
+        if not (said_so or ruled or one.good) and not self.deeds:
             return
         before = self.said[-2] if len(self.said) > 1 else None
         if before and before.clause.planned and before.clause.tokens and before.clause.tokens[-1].lower in fault_talk.facts()["signs"]["unfinished"]:
@@ -614,7 +618,7 @@ class Story:
             self._declared(one, named, focus)
         elif ruled and self._rules_out(one, named, focus):
             pass
-        elif one.good and not one.suspected:
+        elif not one.suspected:
             self._observed(one, named, focus)
 
     def _denies(self, one: Said) -> bool:
@@ -690,6 +694,7 @@ class Story:
             classes = threads.of_record(fault).classes
             known = threads.of_record(fault)
             heals = "any" in one.good or bool(classes & one.good) or not classes
+            heals = heals or self._echoes(one, fault)
             by_class = bool(classes & one.good) and akin(one.mention, known)
             if one.things and not threads.related(one.mention, known) and not by_class and fault not in lamps:
                 continue
@@ -704,6 +709,15 @@ class Story:
         meant = meant or (self._by_deeds() if "any" in one.good else None)
         if meant is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.7)
+
+    def _echoes(self, one: Said, fault: dict[str, Any]) -> bool:
+        """True where a thing is said to do what it would not do ("won't stay shut" ... "stays shut now")."""
+        words = {t.lower for t in one.clause.tokens}
+        if one.clause.negated or one.clause.planned or not words & set(fault_talk.facts()["echo"]["now"]):
+            return False
+        known = threads.of_record(fault, head=True)
+        roots = {threads.root(w) for w in one.mention.words - one.mention.parts}
+        return bool(roots & {threads.root(w) for w in known.words - known.parts - known.places})
 
     def _by_deeds(self) -> dict[str, Any] | None:
         """The one open fault that the work done in this note can have been for."""
@@ -750,6 +764,15 @@ class Story:
                 step.event = "worked"
                 self._rebuild()
                 return
+
+    def _put_right(self) -> None:
+        """Work of itself closes an older fault where it was on the very part, and nothing said after speaks against it."""
+        for step in [s for s in self.steps if s.event == "worked" and s.id in self.mended]:
+            after = [s for s in self.said if s.index >= step.clause]
+            doubt = any(s.groups & {"hedge", "unfixed", "still"} for s in after if not s.things or s.index == step.clause)
+            later = any(s.id == step.id and s.clause >= step.clause and s.event in (*CLOSING, "found", "back") for s in self.steps)
+            if not doubt and not later and step.id and threads.is_open(self._fault(step.id)):
+                self._step(step.id, "fixed", self.said[step.clause], confidence=0.65)
 
     def _causes(self) -> None:
         """A finding put right in this note, before an older fault was closed that had no cause yet, was that cause."""
@@ -809,6 +832,7 @@ class Story:
 
     def drafts(self) -> list[Draft]:
         """The steps as drafts; faults opened here are referred to by their place in the list."""
+        self._put_right()
         self._causes()
         places = {s.id: f"#{i + self.offset}" for i, s in enumerate(self.steps) if s.opens}
         return [

@@ -14,6 +14,9 @@ from diary.assistant.words import content, overlap, stem, table
 from diary.records.derive import OPEN_STATES
 
 
+SHOWN = 9  # faults named in one breath; `diary faults` lists them all
+
+
 def is_open(fault: Any) -> bool:
     """Whether a fault still stands."""
     return fault.state in OPEN_STATES
@@ -22,9 +25,9 @@ def is_open(fault: Any) -> bool:
 def name(fault: Any) -> str:
     """A fault as it is spoken of: what is wrong, with the place where that is not in it already."""
     text: str = fault.what or fault.component or "a fault"
-    if fault.component and not overlap(content(fault.component), text) >= 0.99:
+    if fault.component and not set(content(fault.component)) & set(content(text)):
         text = f"{fault.component}: {text}"
-    if fault.where and not overlap(content(fault.where), text) >= 0.99:
+    if fault.where and not set(content(fault.where)) & set(content(text)):
         text = f"{fault.where} {text}"
     return text
 
@@ -95,7 +98,9 @@ def open_faults(facts: Facts, query: Query, now: datetime) -> Answer:
         return Answer(f"No {kind}fault is open.", [], [])
     rows.sort(key=lambda f: (not f.safety, f.at))
     marks = {"suspected": ", only suspected", "waiting": ", waiting", "back": ", came back"}
-    text = "; ".join(f"{name(f)}{marks.get(f.state, '')}" for f in rows)
+    text = "; ".join(f"{name(f)}{marks.get(f.state, '')}" for f in rows[:SHOWN])
+    if len(rows) > SHOWN:
+        text += f"; and {len(rows) - SHOWN} more"
     lead = f"{len(rows)} open: " if len(rows) > 1 else "One open: "
     if "safety" in query.aspects:
         lead = f"{len(rows)} safety-critical: "

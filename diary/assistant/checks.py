@@ -446,7 +446,7 @@ def corroborated(diary: Diary, reading: Any) -> dict[str, Any] | None:
         days = (at - datetime.fromisoformat(data["at"])) / timedelta(days=1)
         most = rules.get(f"slack_{unit}", 300.0) + rules.get(f"{unit}_per_day", 1100.0) * max(0.0, days)
         if days > 0 and gap["note"] != reading.note and 0 <= reading.value - data["about"] <= most:
-            return gap
+            return dict(gap)
     return None
 
 

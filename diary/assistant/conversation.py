@@ -648,6 +648,9 @@ class Conversation:
             ).note
             for record, changes in proposal.changes:
                 self.diary.correct(record.id, changes, note=kept.id if kept else None)
+                for gap in self.diary.gaps():
+                    if gap["record"] == record.id and gap["data"].get("field") in changes:
+                        self.diary.settle_gap(gap["id"])
         ids = list(before)
         for record in entry.written:
             if record.id not in ids:

@@ -84,9 +84,16 @@ def looks(text: str, recent: bool) -> bool:
     for start in range(i + 1):
         if turns.starts(tokens, "correct_start", start):
             return True
-    if turns.holds(tokens, "correct_any"):
+    if turns.holds(tokens, "correct_any") or _names_a_record(tokens[i:]):
         return True
     return recent and bare(text)
+
+
+def _names_a_record(tokens: Sequence[str]) -> bool:
+    """ "the fill on friday was twelve gallons": a figure's name, a day, and "was"."""
+    head = tokens[:9]
+    day = any(t in table("windows")["weekdays"] or t in table("windows")["months"] or t == "yesterday" for t in head)
+    return tokens[:1] == ["the"] and day and "was" in head and any(t in _t("figures") for t in head[:4])
 
 
 def bare(text: str) -> bool:

@@ -116,6 +116,14 @@ def test_a_bare_number_answers_later_in_another_conversation(tmp_path: Path) -> 
     assert made.records("fills")[0].volume == 16.4 and made.gaps() == []
 
 
+def test_a_missing_volume_is_told_later_by_day(tmp_path: Path) -> None:
+    chat, made, _ = talk(tmp_path, {"filled it to the brim": fill(None, 88410.0)})
+    chat.turn("filled it to the brim", datetime(2026, 5, 22, 17))
+    assert [g["wants"] for g in made.gaps()] == ["volume"]
+    turn = Conversation(made).turn("the fill on friday was sixteen point four gallons")
+    assert turn.kind == "correction" and made.records("fills")[0].volume == 16.4 and made.gaps() == []
+
+
 def test_correction_undo_and_redo(tmp_path: Path) -> None:
     chat, made, _ = talk(
         tmp_path, {"wheel nuts": [draft("torques", fastener="wheel nuts", value=95.0, unit="ft_lb", role="applied")]}

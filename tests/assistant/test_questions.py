@@ -119,3 +119,18 @@ def test_a_wording_not_understood_gets_two_choices() -> None:
     assert not query.understood
     near = closest("purple monkey dishwasher", NOW)
     assert len(near) == 2 and near[0] != near[1]
+
+
+def test_free_wordings_are_weighed_by_examples() -> None:
+    """No phrase of the grammar fits these; the examples decide, or two readings are offered."""
+    from diary.assistant.guess import guess
+
+    likely = guess("what has it been drinking since the rebuild")
+    assert sum(p for _, p in likely) == pytest.approx(1.0) and likely[0][0] == "economy"
+    for text in (
+        "what was my words on the gearbox",
+        "what do i owe you in the way of figures",
+        "which bolts want going round again",
+    ):
+        query = understand(text, NOW)
+        assert query.understood or len(closest(text, NOW)) == 2

@@ -1,4 +1,6 @@
-"""Reading of labelled diaries, held against their gold records without a store: bench_reading.py FOLDER d1 d2 ... [--show KIND] [--kinds ...]
+"""Reading of labelled diaries, held against their gold records without a store.
+
+    bench_reading.py FOLDER d1 d2 ... [--show KIND] [--kinds ...]
 
 FOLDER holds labelled diaries (`d1.json` ...) and the `score.py` that belongs to them, whose rules of likeness are used.
 Prints hits, extras and misses by record kind, the F1, and the time a note takes.
@@ -81,7 +83,9 @@ def main() -> None:
                     print("missed", name, kind, row)
     everything = [sum(total[k][i] for k in options.kinds) for i in range(3)]
     for kind, (hit, extra, missed) in [*((k, total[k]) for k in options.kinds), ("together", everything)]:
-        print(f"{kind:10s} F1 {2 * hit / max(1, 2 * hit + extra + missed):.3f}  hit {hit} extra {extra} missed {missed}")
+        print(
+            f"{kind:10s} F1 {2 * hit / max(1, 2 * hit + extra + missed):.3f}  hit {hit} extra {extra} missed {missed}"
+        )
     print(f"{notes} notes, {1000 * spent / max(1, notes):.1f} ms a note")
 
 

@@ -20,8 +20,9 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     paid = [m for m in of_role(note, "price") if _buys_fuel(note, m)]
     if not volumes and not spots and not paid:
         return []
+    told: list[Mention | None] = [*volumes] or [None]
     scopes = _scopes(note, volumes, spots)
-    return [_fill(note, volume, *scope, spots, paid) for volume, scope in zip(volumes or [None], scopes, strict=True)]
+    return [_fill(note, volume, *scope, spots, paid) for volume, scope in zip(told, scopes, strict=True)]
 
 
 def _scopes(note: Note, volumes: list[Mention], spots: list[tuple[int, int]]) -> list[tuple[int, int]]:
@@ -40,7 +41,9 @@ def _volumes(note: Note) -> list[Mention]:
     if len(fuels) < 2:
         return fuels
     for m in fuels[1:]:
-        parts = [x for x in note.mentions if x.first < m.first and x.role in ("fuel", "") and x.dimension in ("volume", None)]
+        parts = [
+            x for x in note.mentions if x.first < m.first and x.role in ("fuel", "") and x.dimension in ("volume", None)
+        ]
         for k in range(2, len(parts) + 1):
             if abs(sum(p.value for p in parts[-k:]) - m.value) < 0.051:
                 return [m]
@@ -65,7 +68,10 @@ def _fill(
     """The fill told between words `first` and `last`."""
     spots = [(a, b) for a, b in spots if first <= a <= last]
     anchor = volume.first if volume else spots[0][0] if spots else paid[0].first
-    inside = lambda role: [m for m in of_role(note, role) if first <= m.first <= last]  # noqa: E731
+
+    def inside(role: str) -> list[Mention]:
+        return [m for m in of_role(note, role) if first <= m.first <= last]
+
     fields: dict[str, Any] = {
         "volume": tidy(volume.value) if volume else None,
         "unit": volume.unit if volume and volume.unit else note.context.locale.volume,
@@ -107,8 +113,16 @@ def _of_a_part(note: Note, m: Mention) -> bool:
     for thing in note.talk.things:
         if set(note.words[max(0, thing.first - 2) : thing.first + 1]) & word_list("fills", "prepositions"):
             continue
-        if thing.kind in ("component", "fastener", "consumable") and thing.hit is not None and thing.hit.data.get("class") != "fuel":
-            if thing.last < m.first <= thing.last + 4 and not note.mention_between(thing.last, m.first) and note.strange(thing.last, m.first) == 0:
+        if (
+            thing.kind in ("component", "fastener", "consumable")
+            and thing.hit is not None
+            and thing.hit.data.get("class") != "fuel"
+        ):
+            if (
+                thing.last < m.first <= thing.last + 4
+                and not note.mention_between(thing.last, m.first)
+                and note.strange(thing.last, m.first) == 0
+            ):
                 return "tank" not in thing.name
             if m.last < thing.first <= m.last + 3 and note.words[m.last + 1] == "for":
                 return True
@@ -118,12 +132,16 @@ def _of_a_part(note: Note, m: Mention) -> bool:
 def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], first: int, last: int) -> bool | None:
     """True where it was filled to the brim, False where it was not, None where nobody said."""
     anchors = [anchor, *(i for spot in spots for i in spot)]
-    near = lambda a: first <= a <= last and min(abs(a - x) for x in anchors) <= SCENE  # noqa: E731
+
+    def near(a: int) -> bool:
+        return first <= a <= last and min(abs(a - x) for x in anchors) <= SCENE
+
     if any(near(a) and not note.has("fills", "not_partial", a - 2, b + 3) for a, b in note.cues("fills", "partial")):
         return False
     other = note.cues("fills", "not_fuel")
     full = any(
-        near(a) and not any(x <= b and a <= y for x, y in other) and not _unreal(note, a) for a, b in note.cues("fills", "full")
+        near(a) and not any(x <= b and a <= y for x, y in other) and not _unreal(note, a)
+        for a, b in note.cues("fills", "full")
     )
     if full:
         return True

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from diary.language.readers.numeric import Mention, Note, table, word_list
 
 FUEL_UNITS = ("gal_us", "gal_imp", "L")
@@ -9,42 +11,73 @@ SCENE = 30  # words around a fill within which a bare volume, sum or "full" belo
 
 
 def fuelled(note: Note) -> list[tuple[int, int]]:
-    """Words first to last of each phrase that says it was fuelled ("brimmed it", "full tank"), in order; denied, planned, supposed
-    and other people's fillings left out."""
+    """Words first to last of each phrase that says it was fuelled ("brimmed it", "full tank"), in order.
+
+    Denied, planned, supposed and other people's fillings are left out.
+    """
     if "fuelled" not in note.memo:
         opening = [
-            (i, i) for i, w in enumerate(note.words)
-            if w in word_list("fills", "opening") and (i == 0 or note.gaps[i] == 2) and i + 1 < len(note.words) and note.owner[i + 1] >= 0
-        ]  # fmt: skip
+            (i, i) for i, word in enumerate(note.words) if word in word_list("fills", "opening") and _opens(note, i)
+        ]
         note.memo["fuelled"] = sorted(cue for cue in {*note.cues("fills", "event"), *opening} if _stands(note, *cue))
     found: list[tuple[int, int]] = note.memo["fuelled"]
     return found
 
 
+def _opens(note: Note, i: int) -> bool:
+    """True where word i opens a sentence and a number follows."""
+    return note.gaps[i] == 2 and i + 1 < len(note.words) and note.owner[i + 1] >= 0
+
+
 def _stands(note: Note, a: int, b: int) -> bool:
-    if any(x <= b and a - 6 <= y and not any(note.gaps[i] == 2 for i in range(min(y, a) + 1, max(y, a) + 1)) and (a <= y or note.words[x].startswith("fill")) for x, y in note.cues("fills", "not_fuel")) or any(x <= b + 4 and a <= y for x, y in note.cues("fills", "vessel")):
+    if any(
+        x <= b
+        and a - 6 <= y
+        and not any(note.gaps[i] == 2 for i in range(min(y, a) + 1, max(y, a) + 1))
+        and (a <= y or note.words[x].startswith("fill"))
+        for x, y in note.cues("fills", "not_fuel")
+    ) or any(x <= b + 4 and a <= y for x, y in note.cues("fills", "vessel")):
         return False
     after = next((m for m in note.mentions if m.first > b), None)
-    if after is not None and after.unit is None and note.words[a + 2 : after.first] in (["to"], ["up", "to"], ["back", "to"], ["back", "up", "to"]):
+    if (
+        after is not None
+        and after.unit is None
+        and " ".join(note.words[a + 2 : after.first]) in word_list("fills", "air")
+    ):
         return False  # "filled it to thirty" is air
     clause = note.clause(a)
-    if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned):
+    if clause is not None and (
+        clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned
+    ):
         return False
     floor = max(note.index(clause.start) if clause else 0, a - 7)
-    if note.has("scope", "future", floor, a + 1) or note.has("scope", "modal", a - 3, a) or note.has("scope", "not_now", max(0, a - 6), a) or (
-        note.has("scope", "others", floor, b + 3) and not note.has("scope", "own", a, b + 5)
+    if (
+        note.has("scope", "future", floor, a + 1)
+        or note.has("scope", "modal", a - 3, a)
+        or note.has("scope", "not_now", max(0, a - 6), a)
+        or (note.has("scope", "others", floor, b + 3) and not note.has("scope", "own", a, b + 5))
     ):
         return False
     denied = [y for _, y in note.cues("scope", "negation") if y < a and a - y <= 3 and note.strange(y, a) <= 1]
     if denied and not any(note.gaps[i] for i in range(denied[-1] + 1, a + 1)):
         return False
     fluid = note.nearest_before("fills", "fluid", a, 6)
-    return not (fluid and note.words[a] in ("filled", "topped") and note.strange(fluid[1], a) <= 2 and note.words[b] != "brim")
+    return not (
+        fluid
+        and note.words[a] in word_list("fills", "any_fluid")
+        and note.strange(fluid[1], a) <= 2
+        and note.words[b] != "brim"
+    )
 
 
 def fuel_score(note: Note, m: Mention) -> float:
     """How surely a volume is fuel that went into the tank; 2 and more count."""
-    if m.unit == "g" and fuelled(note) and m.kind in ("decimal", "fraction") and not note.has("fills", "fluid", 0, len(note.words)):
+    if (
+        m.unit == "g"
+        and fuelled(note)
+        and m.kind in ("decimal", "fraction")
+        and not note.has("fills", "fluid", 0, len(note.words))
+    ):
         m.unit, m.dimension = note.context.locale.volume, "volume"  # typed "14.1g"
     if m.unit is not None and m.unit not in FUEL_UNITS:
         return 0.0
@@ -65,13 +98,19 @@ def fuel_score(note: Note, m: Mention) -> float:
         return 0.0
     score = 0.0
     put = note.nearest_before("fills", "put", m.first, 7)
-    if put and note.strange(put[1], m.first) <= 2 and not note.mention_between(put[1], m.first, lambda x: x.dimension == "money"):
+    if (
+        put
+        and note.strange(put[1], m.first) <= 2
+        and not note.mention_between(put[1], m.first, lambda x: x.dimension == "money")
+    ):
         score += 1.3
         if m.unit is not None and m.first - put[1] <= 2:
             score += 0.8
     if any(0 < a - m.last <= 3 and b <= last for a, b in note.cues("fills", "into")):
         score += 1.2
-    elif any(0 < a - m.last <= 5 for a, b in note.cues("fills", "fuel_word")) or note.nearest_before("fills", "fuel_word", m.first, 4):
+    elif any(0 < a - m.last <= 5 for a, b in note.cues("fills", "fuel_word")) or note.nearest_before(
+        "fills", "fuel_word", m.first, 4
+    ):
         score += 0.8
     if m.unit is not None and any(x.dimension == "money" and abs(x.first - m.first) <= 16 for x in note.mentions):
         score += 1.2
@@ -82,7 +121,9 @@ def fuel_score(note: Note, m: Mention) -> float:
             score += 2.0
         score += 0.2
     else:
-        before = [b for _, b in fuelled(note) if b < m.first and m.first - b <= 8 and not note.mention_between(b, m.first)]
+        before = [
+            b for _, b in fuelled(note) if b < m.first and m.first - b <= 8 and not note.mention_between(b, m.first)
+        ]
         after = [a for a, _ in fuelled(note) if 0 < a - m.last <= 3]
         if before:
             score += 2.4 - 0.4 * note.strange(before[-1], m.first) - 0.05 * (m.first - before[-1])
@@ -115,3 +156,53 @@ def tank_named(note: Note, first: int, last: int) -> str | None:
             if any(" ".join(note.words[i : i + size]) == phrase for i in range(first, last + 2 - size)):
                 return None if name == "both" else str(name)
     return None
+
+
+def _put_in(note: Note, m: Mention) -> bool:
+    """True for "put nine in it ... not full", though nothing else says fuel."""
+    put = note.nearest_before("fills", "put", m.first, 2)
+    into = any(a == m.last + 1 for a, _ in note.cues("fills", "into"))
+    return (
+        put is not None
+        and into
+        and note.has("fills", "partial", m.last, m.last + SCENE)
+        and not note.has("fills", "fluid", 0, len(note.words))
+    )
+
+
+def refuelling(note: Note) -> bool:
+    """True where the note tells of a fill, by its words or by a volume of fuel."""
+    return bool(fuelled(note)) or any(x.role == "fuel" for x in note.mentions)
+
+
+def bare_fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
+    value = m.within(0.2, 400)
+    if value is not None and not refuelling(note) and _put_in(note, m):
+        return 2.5, "fuel", {"value": value}
+    if value is None or not refuelling(note):
+        return 0.0, "", {}
+    known = any(x.role == "fuel" and x.unit for x in note.mentions)
+    if any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "total")) and any(
+        x.role == "fuel" for x in note.mentions
+    ):
+        return 3.0, "fuel", {"value": value}
+    if known:
+        part = any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "from_vessel"))
+        last = [x.last for x in note.mentions if x.role == "fuel" and x.last < m.first]
+        again = [
+            a
+            for a, b in fuelled(note)
+            if last
+            and last[-1] < a
+            and b < m.first
+            and m.first - b <= 4
+            and note.words[a] not in word_list("fills", "complements")
+        ]
+        return (2.5 if part or (again and fuel_score(note, m) >= 2) else 0.0), "fuel", {"value": value}
+    bare = [x for x in note.mentions if x.role == "fuel" and x.last < m.first]
+    if bare and not any(
+        bare[-1].last < a < m.first and note.words[a] not in word_list("fills", "complements") for a, _ in fuelled(note)
+    ):
+        return 0.0, "", {}
+    score = fuel_score(note, m)
+    return (score if score >= 2 else 0.0), "fuel", {"value": value}

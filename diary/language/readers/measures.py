@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from diary.language.readers.measuring import fused
 from diary.language.readers.numeric import Mention, Note, lay_out
 from diary.language.readers.phrases import Thing
 from diary.language.readers.readings import approximate, tidy
-from diary.language.readers.roles import _fused, of_role
+from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
-
-ELECTRIC = ("voltage", "current", "resistance")
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
@@ -24,8 +23,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         key = (quantity, m.value, m.unit, once)
         if "still" in note.words[max(0, m.first - 3) : m.first] and any(k[:3] == key[:3] for k in known):
             continue
-        if key in known or (last is not None and last.value == m.value and m.facts["quantity"] == last.facts["quantity"] and m.first - last.last <= 4
-                             and not any(note.place(i) for i in range(last.last + 1, m.first))):  # fmt: skip
+        if key in known or (last is not None and _repeated(note, last, m)):
             continue
         last = m
         known.add(key)
@@ -42,13 +40,22 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     return sorted(drafts, key=lambda d: d.start)
 
 
+def _repeated(note: Note, last: Mention, m: Mention) -> bool:
+    """True where the speaker says the figure once more ("thirteen it is thirteen")."""
+    if last.value != m.value or last.facts["quantity"] != m.facts["quantity"] or m.first - last.last > 4:
+        return False
+    return not any(note.place(i) for i in range(last.last + 1, m.first))
+
+
 def _ratings(note: Note) -> list[Mention]:
     """Fuses by their rating: "a blown ten amp", "40 amp fuse"."""
     found = []
     for m in note.mentions:
-        if m.role == "" and m.unit == "A" and m.kind == "rating" and not m.dropped and _fused(note, m):
+        if m.role == "" and m.unit == "A" and m.kind == "rating" and not m.dropped and fused(note, m):
             clause = m.clause
-            if clause is None or not (clause.hypothetical or clause.other_machine or clause.retracted or clause.question):
+            if clause is None or not (
+                clause.hypothetical or clause.other_machine or clause.retracted or clause.question
+            ):
                 m.role, m.facts["quantity"] = "measure", "current"
                 found.append(m)
     return found

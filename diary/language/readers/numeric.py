@@ -1,7 +1,7 @@
 """A note laid out for the numeric readers: its words, its numbers with what unit they have, and the cues around them.
 
-The readers of fills, readings, resets, torques, measures and drives all ask the same questions of a number: what word does it
-belong to, what stands between, does the talk around it count at all. The answers are here; the words are in
+The readers of fills, readings, resets, torques, measures and drives all ask the same questions of a number: what word
+does it belong to, what stands between, does the talk around it count at all. The answers are here; the words are in
 `data/readers/numeric_*.toml`.
 """
 
@@ -54,7 +54,7 @@ def word_list(name: str, key: str) -> frozenset[str]:
 
 @dataclass(slots=True)
 class Mention:
-    """A number in the note: words `first` to `last` inclusive. `unit` and `dimension` are None where no unit is said."""
+    """A number in the note: words `first` to `last` inclusive. `unit` and `dimension` are None where none is said."""
 
     value: float
     low: float
@@ -85,8 +85,10 @@ class Mention:
 
 @dataclass(slots=True)
 class Note:
-    """The note's words (`words[i]`, folded, without apostrophes), numbers and cues. `gaps[i]` is the break before word i: 0 none,
-    1 comma, 2 end of a sentence."""
+    """The note's words (`words[i]`, folded, without apostrophes), numbers and cues.
+
+    `gaps[i]` is the break before word i: 0 none, 1 comma, 2 end of a sentence.
+    """
 
     utterance: Utterance
     context: Context
@@ -174,7 +176,7 @@ class Note:
         return self.talk.words[i].clause if 0 <= i < len(self.words) else None
 
     def counts(self, m: Mention) -> bool:
-        """False where the number stands in talk that makes no record: taken back, supposed, planned, asked, denied, another's."""
+        """False where the number stands in talk that makes no record: taken back, supposed, asked, another's."""
         if m.dropped or m.kind in NO_MEASURE:
             return False
         c = m.clause
@@ -182,14 +184,24 @@ class Note:
             return False
         if c is not None and c.question and not self.has("scope", "told", *self.span(c)):
             return False
-        if c is not None and c.other_machine and not self.corrected(m) and not self.has("scope", "own", max(0, m.first - 5), m.first):
+        if (
+            c is not None
+            and c.other_machine
+            and not self.corrected(m)
+            and not self.has("scope", "own", max(0, m.first - 5), m.first)
+        ):
             return False
         return not self.others(m)
 
     def supposed(self, clause: Clause, m: Mention) -> bool:
-        """True where a word of supposing stands before the number ("if", "would"), not only a purpose ("so i would have clean fuel")."""
+        """True where a word of supposing stands before the number ("if", "would") and not only a purpose.
+
+        "Filled up first so i would have clean fuel" supposes nothing.
+        """
         first, _ = self.span(clause)
-        return self.has("scope", "unreal", max(0, first - 12), m.first) and not self.has("scope", "purpose", *self.span(clause))
+        return self.has("scope", "unreal", max(0, first - 12), m.first) and not self.has(
+            "scope", "purpose", *self.span(clause)
+        )
 
     def foreign(self, m: Mention) -> bool:
         """True where the number is of somebody else's machine."""
@@ -200,11 +212,11 @@ class Note:
         return self.index(clause.start), self.index(max(clause.start, clause.end - 1))
 
     def corrected(self, m: Mention) -> bool:
-        """True where the number itself holds its correction ("seventy six no hang on that is the old coupe ninety five foot pounds")."""
+        """True where the number itself holds its correction ("seventy six no that is the old coupe ninety five")."""
         return self.has("scope", "correction", m.first, m.last)
 
     def others(self, m: Mention) -> bool:
-        """True where the words just before, in the same clause, name somebody else's machine ("his battery", "dave's odometer")."""
+        """True where the words just before name somebody else's machine ("his battery", "dave's odometer")."""
         start = self.index(m.clause.start) if m.clause is not None else max(0, m.first - 10)
         while start > max(0, m.first - 6) and not self.gaps[start]:
             start -= 1
@@ -220,7 +232,7 @@ class Note:
         )
 
     def of_a_person(self, m: Mention) -> bool:
-        """True where a person's own machine, or the person, is what is said to have the figure ("the kid weighs ninety pounds")."""
+        """True where a person, or their own machine, is said to have the figure ("the kid weighs ninety pounds")."""
         floor = max(self.sentence(m.first)[0], m.first - 14)
         states, own = word_list("scope", "states"), word_list("scope", "first_person")
         for i in range(m.first - 1, floor - 1, -1):
@@ -305,14 +317,35 @@ def _gaps(utterance: Utterance) -> list[int]:
 def _of_quantity(note: Note, q: Quantity) -> Mention:
     number = q.number
     return Mention(
-        q.value, q.low, q.high, q.approx, q.start, q.end, note.opens(q.start), note.index(q.end - 1), q.unit, q.dimension,
-        number.kind if number else "", tuple(q.alternatives),
-    )  # fmt: skip
+        q.value,
+        q.low,
+        q.high,
+        q.approx,
+        q.start,
+        q.end,
+        note.opens(q.start),
+        note.index(q.end - 1),
+        q.unit,
+        q.dimension,
+        number.kind if number else "",
+        tuple(q.alternatives),
+    )
 
 
 def _of_number(note: Note, n: Number) -> Mention:
     others = tuple((value, None, likely) for value, likely in n.alternatives)
-    return Mention(n.value, n.low, n.high, n.approx, n.start, n.end, note.opens(n.start), note.index(n.end - 1), kind=n.kind, readings=others)
+    return Mention(
+        n.value,
+        n.low,
+        n.high,
+        n.approx,
+        n.start,
+        n.end,
+        note.opens(n.start),
+        note.index(n.end - 1),
+        kind=n.kind,
+        readings=others,
+    )
 
 
 def _unhour(note: Note, mentions: list[Mention]) -> list[Mention]:
@@ -332,7 +365,12 @@ def _take_back(note: Note) -> None:
     for a, b in note.cues("scope", "settle"):
         vague = [m for m in note.mentions if m.last < a and a - m.last <= 3 and m.low < m.high]
         exact = [m for m in note.mentions if m.first - 1 == b]
-        if vague and exact and vague[-1].low <= exact[0].value <= vague[-1].high and exact[0].unit in (None, vague[-1].unit):
+        if (
+            vague
+            and exact
+            and vague[-1].low <= exact[0].value <= vague[-1].high
+            and exact[0].unit in (None, vague[-1].unit)
+        ):
             vague[-1].value, vague[-1].approx = exact[0].value, True
             exact[0].dropped = True
     for a, b in note.cues("scope", "retract"):
@@ -352,3 +390,45 @@ def _take_back(note: Note) -> None:
         old.dropped = True
         if new.unit is None and old.unit is not None:
             new.unit, new.dimension = old.unit, old.dimension
+
+
+def linked(note: Note, m: Mention) -> bool:
+    """True where the word before ties the number to something: "at", "was", "to", a thing, a place, a number."""
+    if (
+        m.first == 0
+        or note.gaps[m.first]
+        or note.at_sign(m)
+        or note.place(m.first - 1) is not None
+        or note.talk.words[m.first - 1].action is not None
+    ):
+        return True
+    i = m.first - 1
+    word = note.talk.words[i]
+    return (
+        note.words[i] in word_list("scope", "frame")
+        or word.thing is not None
+        or word.place is not None
+        or word.symptom is not None
+        or note.owner[i] >= 0
+    )
+
+
+def clause_opens(note: Note, i: int) -> bool:
+    clause = note.clause(i)
+    return clause is not None and note.utterance.tokens[i].start <= clause.start
+
+
+def is_verb(note: Note, i: int) -> bool:
+    word = note.talk.words[i]
+    return (
+        word.action is not None
+        or (word.symptom is not None and not word.symptom.data.get("noun"))
+        or word.fold in _everyday_verbs()
+    )
+
+
+@cache
+def _everyday_verbs() -> frozenset[str]:
+    from diary.language.syntax import everyday_verbs
+
+    return frozenset(everyday_verbs())

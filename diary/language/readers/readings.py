@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.numeric import Mention, Note, lay_out, word_list
 from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
 
@@ -22,12 +22,16 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         fields = {"meter": m.role, "value": tidy(m.value), "unit": meter_unit(note, m), "approx": vague}
         if m.low != m.high and m.low <= m.value <= m.high:
             fields.update(low=tidy(m.low), high=tidy(m.high))
-        drafts.append(Draft("readings", fields, m.start, m.end, 0.8 if vague else 0.95 if m.unit or m.kind != "homophone" else 0.85))
+        drafts.append(
+            Draft(
+                "readings", fields, m.start, m.end, 0.8 if vague else 0.95 if m.unit or m.kind != "homophone" else 0.85
+            )
+        )
     return drafts
 
 
 def stands(note: Note, m: Mention) -> bool:
-    """False where the meter was not read: a zero after a reset, a plan, a denial, a round figure that somebody else's machine has."""
+    """False where the meter was not read: a zero after a reset, a reading to come, a denial, hearsay."""
     if m.value <= 0:
         return False
     cue = int(m.facts.get("cue", m.first))
@@ -42,16 +46,24 @@ def stands(note: Note, m: Mention) -> bool:
 
 
 def _denied(note: Note, start: int, m: Mention) -> bool:
-    return any(start <= a and b < m.first and not any(note.gaps[i] for i in range(b + 1, m.first + 1)) and "full" not in note.words[b : m.first]
-               for a, b in note.cues("scope", "negation"))  # fmt: skip
+    """True where a negation stands before the number with no break between, other than "not full"."""
+    for a, b in note.cues("scope", "negation"):
+        if start <= a and b < m.first and not any(note.gaps[i] for i in range(b + 1, m.first + 1)):
+            return "full" not in note.words[b : m.first]
+    return False
 
 
 def approximate(note: Note, m: Mention) -> bool:
     """True where the speaker was vague about the value."""
     if m.approx:
         return True
-    before = any(b < m.first and m.first - b <= 2 and note.strange(b, m.first) == 0 for _, b in note.cues("meters", "approx"))
-    after = any(0 < a - m.last <= 1 and note.words[a] in ("or", "ish", "give", "more", "i") for a, _ in note.cues("meters", "approx"))
+    before = any(
+        b < m.first and m.first - b <= 2 and note.strange(b, m.first) == 0 for _, b in note.cues("meters", "approx")
+    )
+    after = any(
+        0 < a - m.last <= 1 and note.words[a] in word_list("meters", "vague_after")
+        for a, _ in note.cues("meters", "approx")
+    )
     return before or after
 
 

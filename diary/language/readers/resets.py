@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from diary.language.readers.numeric import Note, lay_out
+from diary.language.readers.numeric import Note, lay_out, word_list
 from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    """At most one reset a note. `before` is the guess of what was on the trip meter, with `low` and `high` where the speaker was vague;
-    it is left out where the trip was read in the same note, for that reading says it."""
+    """At most one reset a note.
+
+    `before` is the guess of what was on the trip meter, with `low` and `high` where the speaker was vague; it is None
+    where the trip was read in the same note, for that reading says it.
+    """
     note = lay_out(utterance, context)
     spot = _reset(note)
     if spot is None:
@@ -41,7 +44,10 @@ def _reset(note: Note) -> tuple[int, int] | None:
         if not done:
             if any(y < a and a - y <= 4 and note.strange(y, a) <= 1 for _, y in note.cues("meters", "reset_denied")):
                 continue
-            if any(0 < x - b <= 3 and note.words[x] in ("forgot", "didnt") and note.strange(b, x) == 0 for x, _ in note.cues("meters", "reset_denied")):
+            if any(
+                0 < x - b <= 3 and note.words[x] in word_list("meters", "forgotten") and note.strange(b, x) == 0
+                for x, _ in note.cues("meters", "reset_denied")
+            ):
                 continue
             planned = note.nearest_before("meters", "reset_planned", a, 4)
             if planned and note.strange(planned[1], a) <= 1:
@@ -53,10 +59,14 @@ def _reset(note: Note) -> tuple[int, int] | None:
 def _guess(note: Note, first: int, last: int) -> dict[str, object] | None:
     if any(m.role == "trip" and not m.approx for m in of_role(note, "trip")):
         return None
-    around = [m for m in note.mentions if not m.dropped and m.role in ("", "distance", "trip") and -14 <= m.first - last <= 45]
+    around = [
+        m for m in note.mentions if not m.dropped and m.role in ("", "distance", "trip") and -14 <= m.first - last <= 45
+    ]
     for m in sorted(around, key=lambda m: abs(m.first - last)):
         cue = any(abs(a - m.first) <= 8 or 0 < a - m.last <= 2 for a, _ in note.cues("meters", "reset_guess"))
-        if cue and (m.unit in ("mi", "km") or (m.unit is None and m.kind in ("cardinal", "range", "decimal", "fraction"))):
+        if cue and (
+            m.unit in ("mi", "km") or (m.unit is None and m.kind in ("cardinal", "range", "decimal", "fraction"))
+        ):
             if not 0 < m.value <= 600:
                 continue
             unit = m.unit or _unit(note.context)

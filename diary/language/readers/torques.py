@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.fastening import beside, figure_of_speech, is_fastener
+from diary.language.readers.numeric import Mention, Note, lay_out, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.readers.readings import tidy
-from diary.language.readers.roles import beside, figure_of_speech, is_fastener, of_role
+from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
 
 
@@ -71,9 +72,21 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
             fields["lock_washers"] = t.washers
         if t.reused is not None:
             fields["reused"] = t.reused
-        start = min(t.mention.start, t.thing.start) if t.thing and t.mention.start - t.thing.start < 120 else t.mention.start
+        start = (
+            min(t.mention.start, t.thing.start)
+            if t.thing and t.mention.start - t.thing.start < 120
+            else t.mention.start
+        )
         sure = 0.95 if t.mention.dimension and t.thing else 0.85 if t.thing else 0.65
-        drafts.append(Draft("torques", fields, start, max(t.mention.end, t.thing.end if t.thing else 0), sure - (0.1 if t.copied else 0)))
+        drafts.append(
+            Draft(
+                "torques",
+                fields,
+                start,
+                max(t.mention.end, t.thing.end if t.thing else 0),
+                sure - (0.1 if t.copied else 0),
+            )
+        )
     return drafts
 
 
@@ -102,21 +115,26 @@ def _stands(note: Note, m: Mention) -> bool:
 def _denied(note: Note, m: Mention) -> bool:
     if note.has("scope", "negation_only", m.first - 8, m.last + 1):
         return False
-    return any(b < m.first and m.first - b <= 6 and not note.mention_between(b, m.first) for _, b in note.cues("scope", "negation"))
+    return any(
+        b < m.first and m.first - b <= 6 and not note.mention_between(b, m.first)
+        for _, b in note.cues("scope", "negation")
+    )
 
 
 # ---- which fastener -------------------------------------------------------------------------------------------------
 
 
 def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | None, str]:
-    """The fastener that the torque belongs to: named right after ("on the drain plug"), right before, or earlier in the note."""
+    """The fastener that the torque belongs to: named right after ("on the drain plug"), right before, or earlier."""
     after = _named_after(note, m)
     if after is not None:
         return after, _name(note, after)
     previous = earlier[-1] if earlier else None
     floor = max(note.sentence(m.first)[0], (previous.mention.last + 1) if previous else 0)
     candidates = [t for t in note.things_before(m.first, floor) if _can_be_tightened(note, t)]
-    close = [t for t in candidates if note.strange(t.last, m.first) == 0 and m.first - t.last <= 5 and not _aside(note, t)]
+    close = [
+        t for t in candidates if note.strange(t.last, m.first) == 0 and m.first - t.last <= 5 and not _aside(note, t)
+    ]
     if close and (is_fastener(close[0]) or (close[0].hit is not None and close[0].hit.kind == "component")):
         return close[0], _name(note, close[0])
     sure = [t for t in candidates if is_fastener(t, True) and not _aside(note, t)]
@@ -127,7 +145,11 @@ def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | No
     if previous is not None and m.first - previous.mention.last <= 30 and not [t for t in candidates if is_fastener(t)]:
         return previous.thing, previous.fastener
     back = [t for t in note.things_before(m.first) if _can_be_tightened(note, t) and not _aside(note, t)]
-    for choose in (lambda t: is_fastener(t, True), is_fastener, lambda t: t.hit is not None and t.hit.kind == "component"):
+    for choose in (
+        lambda t: is_fastener(t, True),
+        is_fastener,
+        lambda t: t.hit is not None and t.hit.kind == "component",
+    ):
         if picked := next((t for t in back if choose(t)), None):
             return picked, _name(note, picked)
     return None, ""
@@ -135,7 +157,11 @@ def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | No
 
 def _can_be_tightened(note: Note, thing: Thing) -> bool:
     kind = thing.kind
-    return kind not in ("tool", "consumable", "machine", "meter", "place_of") and not thing.other and (bool(kind) or is_fastener(thing))
+    return (
+        kind not in ("tool", "consumable", "machine", "meter", "place_of")
+        and not thing.other
+        and (bool(kind) or is_fastener(thing))
+    )
 
 
 def _aside(note: Note, thing: Thing) -> bool:
@@ -144,29 +170,48 @@ def _aside(note: Note, thing: Thing) -> bool:
 
 def _named_after(note: Note, m: Mention) -> Thing | None:
     i = m.last + 1
-    if i < len(note.words) and note.words[i] in ("on", "for") and not note.gaps[i]:
+    if i < len(note.words) and note.words[i] in word_list("scope", "belonging") and not note.gaps[i]:
         for thing in note.talk.things:
-            if i < thing.first <= i + 3 and note.strange(i, thing.first) <= 0 and is_fastener(thing) and not thing.other:
-                if "that" in note.words[i : thing.first + 1] and any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 20)):
+            if (
+                i < thing.first <= i + 3
+                and note.strange(i, thing.first) <= 0
+                and is_fastener(thing)
+                and not thing.other
+            ):
+                if "that" in note.words[i : thing.first + 1] and any(
+                    is_fastener(t, True) for t in note.things_before(m.first, m.first - 20)
+                ):
                     return None
                 following = next((x for x in note.mentions if x.first > m.last), None)
-                if following and following.role == "torque" and 0 <= following.first - thing.last <= 3 and _has_before(note, m):
+                if (
+                    following
+                    and following.role == "torque"
+                    and 0 <= following.first - thing.last <= 3
+                    and _has_before(note, m)
+                ):
                     return None
                 return thing
     return None
 
 
 def _has_before(note: Note, m: Mention) -> bool:
-    return any(m.first - t.last <= 5 and is_fastener(t) and not note.mention_between(t.last, m.first) for t in note.things_before(m.first, m.first - 8))
+    return any(
+        m.first - t.last <= 5 and is_fastener(t) and not note.mention_between(t.last, m.first)
+        for t in note.things_before(m.first, m.first - 8)
+    )
 
 
 def _the_one(note: Note, m: Mention, previous: Torque) -> str:
     """ "the upper one": the last fastener in another place."""
     for i in range(m.first - 1, max(0, m.first - 14), -1):
-        if note.words[i] in ("one", "ones", "side") and note.talk.words[i - 1].place is not None and i > previous.mention.last:
+        if (
+            note.words[i] in word_list("scope", "ones")
+            and note.talk.words[i - 1].place is not None
+            and i > previous.mention.last
+        ):
             place = note.words[i - 1]
-            opposite = {w for k in range(max(0, previous.thing.first - 1) if previous.thing else 0, previous.thing.last + 1 if previous.thing else 0)
-                        if note.talk.words[k].place is not None for w in [note.words[k]]}  # fmt: skip
+            named = range(max(0, previous.thing.first - 1), previous.thing.last + 1) if previous.thing else ()
+            opposite = {note.words[k] for k in named if note.talk.words[k].place is not None}
             kept = [w for w in previous.fastener.split() if w not in opposite]
             return " ".join([place, *kept])
         if note.owner[i] >= 0:
@@ -185,7 +230,7 @@ def _name(note: Note, thing: Thing) -> str:
 
 
 def _unit(note: Note, m: Mention, name: str, earlier: list[Torque]) -> str | None:
-    """The unit of a torque said without one: that of the same fastener in this note or before, else the machine's own."""
+    """The unit of a torque said without one: that of the same fastener before, else the machine's own."""
     if m.dimension is not None:
         return None
     same = [t for t in earlier if t.fastener == name and t.mention.unit]
@@ -202,10 +247,17 @@ def _unit(note: Note, m: Mention, name: str, earlier: list[Torque]) -> str | Non
 
 def _document(note: Note, m: Mention, thing: Thing | None) -> bool:
     floor = max(note.sentence(m.first)[0], m.first - 14)
-    before = [b for group in ("document", "document_says", "should") for a, b in note.cues("scope", group) if a >= floor and b < m.first]
+    before = [
+        b
+        for group in ("document", "document_says", "should")
+        for a, b in note.cues("scope", group)
+        if a >= floor and b < m.first
+    ]
     if before and not note.mention_between(before[-1], m.first, lambda x: x.role != "torque"):
         return True
-    return any(0 < a - m.last <= 5 and not note.mention_between(m.last, a) for a, b in note.cues("scope", "document_after"))
+    return any(
+        0 < a - m.last <= 5 and not note.mention_between(m.last, a) for a, b in note.cues("scope", "document_after")
+    )
 
 
 def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) -> str:
@@ -218,7 +270,9 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
     marks += [(b, "applied") for a, b in note.cues("torques", "applied") if a >= floor and b < m.first]
     after = [a for a, b in note.cues("scope", "document_after") if 0 < a - m.last <= 4]
     marks = [(b, role) for b, role in marks if not note.mention_between(b, m.first)]
-    so_it_is = m.last + 1 < len(note.words) and note.words[m.last + 1 : m.last + 3] in (["it", "is"], ["it", "was"])
+    so_it_is = m.last + 1 < len(note.words) and " ".join(note.words[m.last + 1 : m.last + 3]) in word_list(
+        "torques", "so_it_is"
+    )
     if so_it_is:
         return "applied"
     applied = max((b for b, role in marks if role == "applied"), default=-1)
@@ -232,9 +286,19 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
     if after:
         return "target"
     verb = note.words[m.first - 1] if m.first else ""
-    if verb in ("is", "are") and previous is not None and previous.role == "target" and m.first - previous.mention.last <= 8:
+    if (
+        verb in word_list("scope", "copulas")
+        and previous is not None
+        and previous.role == "target"
+        and m.first - previous.mention.last <= 8
+    ):
         return "target"
-    if verb in ("is", "are", "be") and thing is not None and m.first - thing.last <= 3 and not _gone_on(note, m):
+    if (
+        verb in word_list("scope", "copulas")
+        and thing is not None
+        and m.first - thing.last <= 3
+        and not _gone_on(note, m)
+    ):
         return "target"
     return "applied"
 
@@ -248,7 +312,7 @@ def _gone_on(note: Note, m: Mention) -> bool:
 def _copies(note: Note, found: list[Torque]) -> list[Torque]:
     """Torques that no number says: "and that is what they both got", "which is the number on the sticker"."""
     made: list[Torque] = []
-    for group, want, other in (("same_applied", "applied", "target"), ("same_target", "target", "applied")):
+    for group, want in (("same_applied", "applied"), ("same_target", "target")):
         for a, _ in note.cues("torques", group):
             before = [t for t in found if t.mention.last < a]
             if not before or a - before[-1].mention.last > 14:
@@ -259,13 +323,15 @@ def _copies(note: Note, found: list[Torque]) -> list[Torque]:
                     run.append(t)
                 else:
                     break
-            both = any(w in note.words[a : a + 8] for w in ("both", "all", "each"))
+            both = bool(word_list("scope", "several") & set(note.words[a : a + 8]))
             for t in run if both else run[:1]:
-                if any(x.fastener == t.fastener and x.mention.value == t.mention.value and x.role == want for x in (*found, *made)):
+                if any(
+                    x.fastener == t.fastener and x.mention.value == t.mention.value and x.role == want
+                    for x in (*found, *made)
+                ):
                     continue
                 made.append(Torque(t.mention, t.fastener, t.thing, want, copied=True))
-    del other
-    for a, b in note.cues("torques", "the_same"):
+    for a, _ in note.cues("torques", "the_same"):
         before = [t for t in (*found, *made) if t.mention.last < a]
         thing = next((t for t in note.things_before(a, a - 5) if is_fastener(t, True) and a - t.last <= 2), None)
         if thing is not None and before and 0 <= thing.first - before[-1].mention.last <= 8:
@@ -281,7 +347,11 @@ def _attach(note: Note, found: list[Torque], attribute: str) -> None:
     applied = [t for t in found if t.role == "applied"]
     if not applied:
         return
-    groups = {"locker": (("no_locker", False), ("locker", True)), "washers": (("washers", True),), "reused": (("reused", True),)}[attribute]
+    groups = {
+        "locker": (("no_locker", False), ("locker", True)),
+        "washers": (("washers", True),),
+        "reused": (("reused", True),),
+    }[attribute]
     taken: list[tuple[int, int]] = []
     for group, value in groups:
         for a, b in note.cues("torques", group):
@@ -291,14 +361,16 @@ def _attach(note: Note, found: list[Torque], attribute: str) -> None:
             if group == "no_locker" and a == b and note.words[a] == "dry" and not _dry_torque(note, a, applied):
                 continue
             clause = note.clause(a)
-            if clause is not None and (clause.hypothetical or clause.other_machine or clause.planned or (clause.negated and value and attribute == "locker")):
+            if clause is not None and (
+                clause.hypothetical
+                or clause.other_machine
+                or clause.planned
+                or (clause.negated and value and attribute == "locker")
+            ):
                 if not (clause.negated and value and attribute == "locker"):
                     continue
                 denied = any(y < a and a - y <= 4 for _, y in note.cues("scope", "negation"))
-                if denied:
-                    value_now = False
-                else:
-                    value_now = value
+                value_now = False if denied else value
             else:
                 value_now = value
             for t in _said_of(note, a, b, applied):
@@ -317,7 +389,9 @@ def _said_of(note: Note, a: int, b: int, applied: list[Torque]) -> list[Torque]:
         nxt = after[0]
         same_thing = nxt.thing is None or nxt.thing.last < a or b - a > 20
         close = nxt.mention.first - b <= 9
-        fresh = not before or (nxt.thing is not None and nxt.thing.last < a and before[-1].mention.last < nxt.thing.first)
+        fresh = not before or (
+            nxt.thing is not None and nxt.thing.last < a and before[-1].mention.last < nxt.thing.first
+        )
         if same_thing and close and fresh:
             return [nxt]
     if not before:
@@ -326,7 +400,7 @@ def _said_of(note: Note, a: int, b: int, applied: list[Torque]) -> list[Torque]:
     if a - last.mention.last > 32:
         return []
     words = note.words[max(0, a - 2) : b + 4]
-    if any(w in words for w in ("either", "both", "neither", "any", "all", "each")):
+    if word_list("scope", "several") & set(words):
         run = [last]
         for t in reversed(before[:-1]):
             if run[-1].mention.first - t.mention.last <= 10:

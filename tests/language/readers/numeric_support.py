@@ -31,7 +31,9 @@ def drafts(text: str, locale: dict[str, str] | None = None, meters: dict[str, fl
     return found
 
 
-def rows(text: str, kind: str, locale: dict[str, str] | None = None, meters: dict[str, float] | None = None) -> list[dict[str, Any]]:
+def rows(
+    text: str, kind: str, locale: dict[str, str] | None = None, meters: dict[str, float] | None = None
+) -> list[dict[str, Any]]:
     """The fields of the drafts of one kind."""
     return [d.fields for d in drafts(text, locale, meters) if d.kind == kind]
 
@@ -43,7 +45,7 @@ def cases(kind: str) -> list[dict[str, Any]]:
 
 
 def differences(found: list[dict[str, Any]], wanted: list[dict[str, Any]]) -> str:
-    """Empty where each wanted row is there once with the fields it names, and nothing else is; otherwise what differs."""
+    """Empty where each wanted row is there once with the fields it names and nothing else is; else what differs."""
     left = list(found)
     missed = []
     for want in wanted:

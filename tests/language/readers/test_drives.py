@@ -21,6 +21,13 @@ def test_road_and_weather_only_where_said() -> None:
     assert (drive["road"], drive["weather"]) == ("highway", "rain")
 
 
-@pytest.mark.parametrize("text", ["recheck the nuts after fifty miles", "we are two hundred miles from home", "tomorrow i will drive four hundred miles"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "recheck the nuts after fifty miles",
+        "we are two hundred miles from home",
+        "tomorrow i will drive four hundred miles",
+    ],
+)
 def test_no_drive(text: str) -> None:
     assert rows(text, "drives") == []

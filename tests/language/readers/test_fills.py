@@ -1,4 +1,4 @@
-"""Fills as people tell of them: whole, partial, by others, from cans, two in a note. Invented sentences; economy depends on these fields."""
+"""Fills as people tell of them: whole, partial, by others, from cans, two in a note. The sentences are invented."""
 
 from __future__ import annotations
 
@@ -38,12 +38,16 @@ def test_a_price_a_gallon_is_no_total() -> None:
 
 
 def test_parts_give_way_to_their_total() -> None:
-    (fill,) = rows("22.9 in the main and 15.2 in the aux, so 38.1 gallons all together, both tanks to the brim", "fills")
+    (fill,) = rows(
+        "22.9 in the main and 15.2 in the aux, so 38.1 gallons all together, both tanks to the brim", "fills"
+    )
     assert fill["volume"] == pytest.approx(38.1) and fill["to_brim"] is True
 
 
 def test_the_price_of_a_part_is_not_the_price_of_the_fuel() -> None:
-    (fill,) = rows("filled to the neck 13.7 gallons then a counter run wheel cylinder was nineteen ninety five", "fills")
+    (fill,) = rows(
+        "filled to the neck 13.7 gallons then a counter run wheel cylinder was nineteen ninety five", "fills"
+    )
     assert fill["price_total"] is None
 
 

@@ -45,6 +45,13 @@ def test_a_number_alone_is_the_next_odometer_only_where_it_fits() -> None:
     assert rows("ninety one four twenty one", "readings", meters={"odometer": 20000.0}) == []
 
 
-@pytest.mark.parametrize("text", ["next oil change is due at ninety two thousand", "the trip to town took two hours", "dave's odometer says ninety thousand four hundred"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "next oil change is due at ninety two thousand",
+        "the trip to town took two hours",
+        "dave's odometer says ninety thousand four hundred",
+    ],
+)
 def test_no_reading(text: str) -> None:
     assert rows(text, "readings") == []

@@ -27,13 +27,24 @@ def test_reset(text: str) -> None:
     assert len(rows(text, "resets")) == 1
 
 
-@pytest.mark.parametrize("text", ["i did not reset the trip", "I meant to zero the trip and forgot.", "i will reset the trip tomorrow", "reset the clock on the radio"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "i did not reset the trip",
+        "I meant to zero the trip and forgot.",
+        "i will reset the trip tomorrow",
+        "reset the clock on the radio",
+    ],
+)
 def test_no_reset(text: str) -> None:
     assert rows(text, "resets") == []
 
 
 def test_a_guess_of_what_was_on_it() -> None:
-    (reset,) = rows("forgot to reset the trip when i filled up so i reset it now, it had twenty, twenty five, call it twenty miles on it", "resets")
+    (reset,) = rows(
+        "forgot to reset the trip at the pump so i reset it now, it had twenty, twenty five, call it twenty on it",
+        "resets",
+    )
     assert reset["before"] == 20 and reset["unit"] == "mi" and reset["approx"] is True
 
 

@@ -20,12 +20,20 @@ def roles(text: str) -> list[tuple[str, float, str]]:
 
 
 def test_the_book_and_the_hand() -> None:
-    assert roles("lug nuts the placard says seventy five foot pounds and they got seventy five") == [("applied", 75, "ft_lb"), ("target", 75, "ft_lb")]
+    assert roles("lug nuts the placard says seventy five foot pounds and they got seventy five") == [
+        ("applied", 75, "ft_lb"),
+        ("target", 75, "ft_lb"),
+    ]
 
 
 def test_applied_without_a_number_of_its_own() -> None:
     text = "i read the pivot bolt is thirty three and the adjuster is fourteen and that is what they both got"
-    assert roles(text) == [("applied", 14, "ft_lb"), ("applied", 33, "ft_lb"), ("target", 14, "ft_lb"), ("target", 33, "ft_lb")]
+    assert roles(text) == [
+        ("applied", 14, "ft_lb"),
+        ("applied", 33, "ft_lb"),
+        ("target", 14, "ft_lb"),
+        ("target", 33, "ft_lb"),
+    ]
 
 
 def test_target_without_a_number_of_its_own() -> None:
@@ -34,16 +42,23 @@ def test_target_without_a_number_of_its_own() -> None:
 
 
 def test_what_others_say_is_no_target() -> None:
-    text = "fan bolts spec i read online is sixteen foot pounds the forum had people saying twenty so i went with sixteen"
+    text = (
+        "fan bolts spec i read online is sixteen foot pounds the forum had people saying twenty so i went with sixteen"
+    )
     assert roles(text) == [("applied", 16, "ft_lb"), ("target", 16, "ft_lb")]
 
 
 def test_the_unit_of_the_same_fastener_carries() -> None:
-    assert roles("bleeder screw is eighty inch pounds i read that online and did eighty") == [("applied", 80, "in_lb"), ("target", 80, "in_lb")]
+    assert roles("bleeder screw is eighty inch pounds i read that online and did eighty") == [
+        ("applied", 80, "in_lb"),
+        ("target", 80, "in_lb"),
+    ]
 
 
 def test_corrected_unit() -> None:
-    assert roles("glow plugs torqued to eighteen inch pounds no wait foot pounds it is foot pounds eighteen") == [("applied", 18, "ft_lb")]
+    assert roles("glow plugs torqued to eighteen inch pounds no wait foot pounds it is foot pounds eighteen") == [
+        ("applied", 18, "ft_lb")
+    ]
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,123 @@
+"""Fasteners, and bare numbers that are torques."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diary.language.readers.numeric import Mention, Note, table, word_list
+from diary.language.readers.phrases import Thing
+from diary.language.text import stem
+
+TORQUE_RANGE = {"ft_lb": (1.0, 900.0), "in_lb": (3.0, 600.0), "N_m": (1.0, 1200.0)}
+
+
+def is_fastener(thing: Thing, sure: bool = False) -> bool:
+    """True where the thing is something that is tightened to a torque."""
+    if thing.hit is not None and thing.hit.kind == "fastener":
+        return True
+    last = stem(thing.words[-1]) if thing.words else ""
+    return last in table("torques")["sure_heads" if sure else "heads"]
+
+
+def beside(note: Note, thing: Thing) -> bool:
+    """True for a thing that only says where another is: "the sticker on the swingarm", "lug nuts on that wheel"."""
+    i = thing.first - 1
+    if (
+        i >= 1
+        and note.words[thing.first] in word_list("scope", "pointing")
+        and note.words[i] in word_list("scope", "belonging")
+    ):
+        return True
+    while i > 0 and note.words[i] in word_list("scope", "determiners"):
+        i -= 1
+    if i < 1 or note.words[i] not in word_list("scope", "where"):
+        return False
+    if note.owner[i - 1] >= 0 and i >= 2 and note.words[i - 2] in word_list("torques", "all_of"):
+        return True  # "all eight on that wheel"
+    return any(note.talk.words[k].thing is not None and note.owner[k] < 0 for k in range(max(0, i - 2), i))
+
+
+def figure_of_speech(note: Note, thing: Thing) -> bool:
+    """True for "driving me nuts" and "one of the good screw kind"."""
+    before = note.words[thing.first - 1] if thing.first else ""
+    after = note.words[thing.last + 1] if thing.last + 1 < len(note.words) else ""
+    return before in word_list("torques", "no_fastener_after") or after in word_list("torques", "no_fastener_before")
+
+
+def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
+    nothing: tuple[float, str, dict[str, Any]] = (0.0, "", {})
+    unit = note.context.locale.torque
+    value = m.within(*TORQUE_RANGE.get(unit, (1.0, 900.0)))
+    if value is None:
+        return nothing
+    score, how = 0.0, {}
+    first, _ = note.sentence(m.first)
+    for thing in note.things_before(m.first, max(first, m.first - 12)):
+        if thing.kind in ("tool", "consumable", "place_of") or beside(note, thing):
+            continue
+        if is_fastener(thing) and not figure_of_speech(note, thing):
+            if not note.mention_between(
+                thing.last, m.first, lambda x: x.value <= 12 and x.dimension is None and not x.role
+            ):
+                strange = note.strange(thing.last, m.first) - sum(
+                    1 for w in note.between(thing.last, m.first) if w in word_list("torques", "torque_words")
+                )
+                series = any(x.role == "torque" and 0 <= thing.first - x.last <= 6 for x in note.mentions)
+                sure = (
+                    is_fastener(thing, True)
+                    or series
+                    or note.has("torques", "tightened", max(first, thing.first - 4), m.first)
+                )
+                score = (3.4 if sure else 1.0) - strange - 0.05 * (m.first - thing.last)
+            break
+        if thing.kind == "component" or m.first - thing.last > 6:
+            break
+    if any(
+        thing
+        for thing in note.talk.things
+        if m.last + 1 < thing.first <= m.last + 4
+        and note.words[m.last + 1] in word_list("scope", "belonging")
+        and note.words[m.last + 2] not in word_list("scope", "indefinite")
+        and is_fastener(thing, True)
+        and note.strange(m.last, thing.first) == 0
+    ):
+        score = max(score, 2.6)
+    if any(a == m.last + 1 for a, _ in note.cues("torques", "on_pronoun")) and (
+        any(x.role == "torque" for x in note.mentions if x.last < m.first)
+        or any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 15))
+    ):
+        score = max(score, 2.4)
+    says = note.nearest_before("scope", "document_says", m.first, 3)
+    if (
+        says
+        and note.strange(says[1], m.first) == 0
+        and any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 15))
+    ):
+        score = max(score, 2.2)
+    for a, b in note.cues("torques", "pronoun"):
+        if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
+            plainly = note.words[a] in word_list("torques", "plain")
+            earlier = any(is_fastener(t, not plainly) for t in note.things_before(a, max(0, a - 60)))
+            torqued = any(x.role == "torque" for x in note.mentions if x.last < m.first)
+            strong = b - a >= 1
+            if (earlier and strong) or torqued:
+                score = max(score, 3.2 if strong else 1.9)
+    previous = [x for x in note.mentions if x.last < m.first and x.role == "torque"]
+    if previous and m.first - previous[-1].last <= 14 and not note.mention_between(previous[-1].last, m.first):
+        if (
+            note.has("scope", "document", previous[-1].last + 1, m.first)
+            or note.has("scope", "document_says", previous[-1].last + 1, m.first)
+            or note.has("scope", "should", previous[-1].last + 1, m.first)
+        ):
+            score = max(score, 2.6 - 0.2 * note.strange(previous[-1].last, m.first))
+        elif note.has("torques", "applied", previous[-1].last + 1, m.first - 1):
+            parts = [t for t in note.talk.things if previous[-1].last < t.first and t.last < m.first]
+            troubled = any(note.talk.words[i].symptom is not None for i in range(previous[-1].last + 1, m.first))
+            if troubled or any(t.kind == "component" and not is_fastener(t) and not beside(note, t) for t in parts):
+                return (score if score > 2.6 else 0.0), "torque", {"unit": unit, "value": value}
+            inside = sum(t.last - t.first + 1 for t in parts)
+            score = max(score, 2.4 - 0.5 * max(0, note.strange(previous[-1].last, m.first) - inside))
+        how["after"] = previous[-1]
+    if score <= 0:
+        return nothing
+    return score, "torque", {"unit": unit, "value": value, **how}

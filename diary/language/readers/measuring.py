@@ -1,0 +1,178 @@
+"""Whether a figure was measured at all: what it counts, describes, should be, or is bought by."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from diary.language.readers.numeric import Mention, Note, clause_opens, is_verb, table, word_list
+from diary.language.readers.topics import ENOUGH, topic_score, topics
+from diary.language.text import stem
+
+
+def pounds(note: Note, m: Mention) -> bool:
+    """Read "pounds" as pressure where the talk is of that; True where nothing weighed is near either."""
+    if near(note, m, "mass", 6, 6):
+        return False
+    meant = {unit for _, unit, likely in m.readings if likely >= 0.1}
+    if "psi" in meant and note.context.locale.pressure == "psi":
+        for topic in topics():
+            score, _ = topic_score(note, m, topic) if topic.quantity == "pressure" else (0.0, {})
+            if score >= ENOUGH:
+                m.unit, m.dimension = "psi", "pressure"
+                m.facts.update(quantity="pressure", topic=topic.name)
+                return False
+    return not near(note, m, "mass", 25, 8)
+
+
+def angle(note: Note, m: Mention) -> bool:
+    """True for degrees or turns that follow a torque: "forty four foot pounds plus sixty degrees"."""
+    torque = next((x for x in reversed(note.mentions) if x.last < m.first), None)
+    if torque is None or torque.role != "torque" or m.first - torque.last > 6:
+        return False
+    return note.has("torques", "plus", torque.last + 1, m.last) or note.words[m.first] == "plus"
+
+
+def near(note: Note, m: Mention, group: str, back: int, ahead: int) -> bool:
+    """True where a word of the list `near.group` stands within so many words, in the same sentence."""
+    words = _near_words(group)
+    first, last = note.sentence(m.first)
+    first = note.sentence(first - 1)[0] if first > 0 else first
+    before = range(max(first, m.first - back), m.first)
+    after = range(m.last + 1, min(last, m.last + ahead) + 1)
+    return any(note.words[i] in words or stem(note.words[i]) in words for i in (*before, *after)) or any(
+        " ".join(note.words[i : i + 2]) in words for i in (*before, *after)
+    )
+
+
+@cache
+def _near_words(group: str) -> frozenset[str]:
+    return frozenset(w.replace("'", "") for w in table("measures")["near"][group])
+
+
+def fluid_near(note: Note, m: Mention) -> bool:
+    """True where a fluid, a can that is filled or fuel moved about is named beside the volume."""
+    first, last = max(note.sentence(m.first)[0], m.first - 10), m.last + 8
+    return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "shifted", "holds_fluid"))
+
+
+def shopping(note: Note, m: Mention) -> bool:
+    """True where the amount is one bought: a shop word before it, or a price right after it."""
+    following = next((x for x in note.mentions if x.first > m.last), None)
+    if (
+        following
+        and following.dimension == "money"
+        and following.first - m.last <= 7
+        and not note.has("fills", "put", m.first - 6, m.first)
+    ):
+        return True
+    return note.has("scope", "purchase", max(0, m.first - 5), m.last + 1)
+
+
+def adjective(note: Note, m: Mention) -> bool:
+    """True where the number with its unit describes the thing named next: "ten millimeter socket"."""
+    nxt = m.last + 1
+    if nxt >= len(note.words) or note.gaps[nxt] or note.words[m.last] not in word_list("measures", "singular_units"):
+        return False
+    thing = note.talk.words[nxt].thing
+    if (
+        note.words[m.last] in word_list("measures", "attributive")
+        and m.value != 1
+        and note.words[nxt] not in word_list("scope", "after")
+    ):
+        return note.owner[nxt] < 0 and not clause_opens(note, nxt) and not is_verb(note, nxt)
+    return (thing is not None and thing.kind != "place_of") or note.words[nxt] in _near_words("not_measured_nouns")
+
+
+def speed_counts(note: Note, m: Mention) -> bool:
+    if note.has("scope", "traffic", m.first - 8, m.last + 4):
+        return False
+    return topic_score(note, m, next(t for t in topics() if t.name == "speed"))[0] >= 1
+
+
+def fused(note: Note, m: Mention) -> bool:
+    """True where a fuse or breaker is named near the rating."""
+    near = note.words[max(0, m.first - 12) : m.last + 9]
+    return any(stem(w) in word_list("measures", "fusible") for w in near)
+
+
+def is_weather(note: Note, m: Mention) -> bool:
+    angle = frozenset(table("measures")["near_temperature"]["angle"])
+    beside = (*note.words[max(0, m.first - 4) : m.first], *note.words[m.last + 1 : m.last + 4])
+    if m.unit == "deg" or angle & {stem(w) for w in beside}:
+        return True
+    words = frozenset(table("measures")["near_temperature"]["weather"])
+    first, last = note.sentence(m.first)
+    near = note.words[max(first, m.first - 4) : m.first] + note.words[m.last + 1 : min(last, m.last + 3) + 1]
+    return any(w in words for w in near) and not any(
+        note.talk.words[i].thing for i in range(max(first, m.first - 6), m.first)
+    )
+
+
+def grade(note: Note, m: Mention) -> bool:
+    """True for the grade of an oil: "six quarts of fifteen forty"."""
+    return (
+        m.first >= 2
+        and note.words[m.first - 1] == "of"
+        and note.owner[m.first - 2] >= 0
+        and (note.mentions[note.owner[m.first - 2]].dimension == "volume")
+    )
+
+
+def measured(note: Note, m: Mention) -> bool:
+    """False where the figure is what it should be or usually is, what others say, or was not measured."""
+    clause = m.clause
+    if clause is not None and (
+        clause.planned or (clause.negated and not note.has("scope", "negation_only", m.first - 8, m.last + 3))
+    ):
+        start = note.index(clause.start)
+        planned = clause.planned and any(
+            note.has("scope", group, start, m.first) for group in ("future", "modal", "to_do")
+        )
+        denied = [b for _, b in note.cues("scope", "negation") if start <= b < m.first]
+        if planned or (
+            denied and m.first - denied[-1] <= 5 and not note.has("scope", "negation_only", m.first - 8, m.last)
+        ):
+            return False
+    says = note.nearest_before("scope", "written", m.first, 3)
+    if says and not note.mention_between(says[1], m.first) and m.facts.get("quantity") != "length":
+        return False
+    near = note.nearest_before("scope", "usual", m.first, 6)
+    if near and not note.mention_between(near[1], m.first):
+        return False
+    if any(0 < a - m.last <= 3 for a, _ in note.cues("scope", "hearsay_after")) or note.of_a_person(m):
+        return False
+    rated = note.nearest_before("scope", "rated", m.first, 3)
+    if m.facts.get("quantity") not in ("length", "current") and (
+        (rated and note.strange(rated[1], m.first) == 0)
+        or any(a == m.last + 1 for a, _ in note.cues("scope", "rated_after"))
+    ):
+        return False
+    hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
+    return not (hearsay and not note.mention_between(hearsay[1], m.first))
+
+
+def counts_next(note: Note, m: Mention) -> bool:
+    """True where the number counts what is named next ("two bolts", "thirty of us") or said before ("all four")."""
+    whole = float(m.value).is_integer()
+    if whole and m.value <= 12 and any(b == m.first - 1 for _, b in note.cues("scope", "quantifiers")):
+        return True
+    nxt = m.last + 1
+    if nxt >= len(note.words) or note.gaps[nxt] or note.owner[nxt] >= 0 or not whole:
+        return False
+    word = note.words[nxt]
+    if (
+        m.value <= 12
+        and word in word_list("scope", "copulas")
+        and (m.first == 0 or note.words[m.first - 1] in word_list("scope", "before_subject"))
+    ):
+        return True  # "so three is dead": a number that stands for a thing
+    if word in word_list("scope", "after"):
+        return word == "of" and m.value < 100
+    if note.talk.words[nxt].place is not None:
+        return False
+    thing = next((t for t in note.talk.things if t.first <= nxt <= t.last), None)
+    if thing is not None:
+        return m.value == 1 or note.words[thing.last].endswith("s")
+    return word in word_list("scope", "plurals") or (
+        word.endswith("s") and not clause_opens(note, nxt) and not is_verb(note, nxt)
+    )

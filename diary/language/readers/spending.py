@@ -1,0 +1,71 @@
+"""Sums paid for fuel, with and without the word for the money."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from diary.language.readers.fuelling import refuelling
+from diary.language.readers.numeric import Mention, Note
+
+
+def per_unit(note: Note, m: Mention) -> bool:
+    """True where the sum is a price of one gallon or liter."""
+    return any(a - 1 == m.last for a, _ in note.cues("fills", "per_unit"))
+
+
+def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
+    if not refuelling(note):
+        return 0.0, "", {}
+    value = m.within(0.5, 999)
+    if value is None:
+        return 0.0, "", {}
+    if per_unit(note, m):
+        return 5.0, "unit_price", {"value": m.within(0.3, 15) or value}
+    score = 0.0
+    fuels = [x for x in note.mentions if x.role == "fuel" and x.first < m.first]
+    volume = fuels[-1].value if fuels else None
+    near = bool(fuels) and m.first - fuels[-1].last <= 25
+    if any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "paid_after")):
+        score = 2.8
+    before = note.nearest_before("fills", "paid", m.first, 3)
+    if before and note.strange(before[1], m.first) == 0 and near:
+        score = max(score, 2.5)
+    if near and (note.words[m.first - 1] == "at" or note.at_sign(m)) and m.first - fuels[-1].last <= 4:
+        each = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.4 <= v <= 12 and not float(v).is_integer()]
+        if each:
+            return 2.9, "unit_price", {"value": each[0]}
+    off = note.gaps[m.first] and (m.last + 1 == len(note.words) or note.gaps[m.last + 1])  # set off by commas
+    if (
+        near
+        and m.kind == "decimal"
+        and score == 0
+        and note.gaps[m.first]
+        and m.first - fuels[-1].last <= (12 if off else 2)
+    ):
+        score = 2.3
+    if near and score == 0 and m.first - fuels[-1].last <= 8:
+        cents = [v for v in (m.value, *(r[0] for r in m.readings)) if not float(v).is_integer()]
+        if (
+            cents
+            and "point" not in note.words[m.first : m.last + 1]
+            and "." not in note.utterance.text[m.start : m.end]
+        ):
+            score, value = 2.2, cents[0]
+    if near and score == 0 and m.first - fuels[-1].last <= 2 and volume and 0.8 <= value / volume <= 9:
+        score = 2.0  # "fourteen point nine gallons sixty one even"
+    if score and volume:
+        money = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.25 <= v / volume <= 12]
+        if not money:
+            return 0.0, "", {}
+        value = money[0]
+    return score, "price", {"value": value}
+
+
+def sounds_like_money(note: Note, m: Mention) -> bool:
+    """True for dollars and cents said without the words: "nineteen ninety five" meaning 19.95, "17.90" in a shop."""
+    said = note.utterance.text[m.start : m.end]
+    return _has_cents(m.value) and m.value > 1 and "point" not in said and "." not in said
+
+
+def _has_cents(value: float) -> bool:
+    return abs(value * 100 - round(value * 100)) < 1e-6 and abs(value * 10 - round(value * 10)) > 1e-6

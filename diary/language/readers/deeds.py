@@ -123,6 +123,7 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
                 k -= 1
             if k >= 0 and t.gap(k + 1) < 2 and t.fold(k) in group("governs_unreal"):
                 m.unreal = True
+            m.background = k >= 0 and t.gap(k + 1) < 2 and t.fold(k) == "since"  # "since i put the alternator in"
             break
         if w in group("pointing") and (m.linked or not m.passive):
             break  # the object of what went before: "cleaned it (and) put grease on"
@@ -194,7 +195,7 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
     elif base:
         m.planned = True
     if m.background and m.subject in ("self", "hands", "") and not m.passive:
-        m.background = m.subject != "self" and not to
+        m.background = m.background and (m.subject != "self" or "since" in (t.fold(k), t.fold(m.start - 1))) and not to
     return m
 
 
@@ -1191,7 +1192,7 @@ def _light(t: Talk) -> list[Deed]:
             action = next((a for word, a in raw["do"].items() if word in done_for.words), raw["do"]["usual"])
             if action and done_for.known and not done_for.other:
                 found.append(Deed(action, "do", done_for, v, done_for.last + 1, "light", _scoped(t, v, mood(t, v))))
-        if w == "did" and t.fold(v + 1) not in group("negation"):
+        if w == "did" and t.words[v].action is None and t.fold(v + 1) not in group("negation"):
             m = _scoped(t, v, mood(t, v))
             k = v + 1
             while t.fold(k) in group("before_done_thing"):

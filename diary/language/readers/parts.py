@@ -857,6 +857,9 @@ def _bare_price(t: Talk, m: Mention) -> float | None:
     start = t.words[k].token.start
     if any(q.start <= start < q.end and not _is_money(q) for q in t.utterance.quantities):
         return None
+    said = t.text(k, max(k, number[1] - 1)).lower()
+    if 1000 <= number[0] < 10000 and said[:1].isalpha() and not {"hundred", "thousand"} & set(said.split()):
+        return number[0] / 100  # "eighteen fifty"
     return number[0] if number[0] >= 2 else None
 
 

@@ -609,10 +609,10 @@ def _heads(word: str) -> bool:
 
 
 def _lexicon_head(word: str) -> bool:
-    """True where the lexicon lists the word as the head of parts' names."""
+    """True where the lexicon, or our own list, gives the word as the head of parts' names."""
     from diary.language.lexicon import load
 
-    return stem(word) in load(None).heads
+    return stem(word) in load(None).heads or folded(word) in group("heads")
 
 
 def _describes(t: Talk, k: int, opened: bool) -> bool:

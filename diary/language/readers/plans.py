@@ -715,6 +715,28 @@ def _actions_of(what: str) -> frozenset[str]:
     return frozenset(found)
 
 
+def _dropped(t: Talk, context: Context) -> list[Draft]:
+    """Plans of the context that the speaker gives up: "forget about the intake gasket", "decided against the lift"."""
+    drafts: list[Draft] = []
+    phrases = phrase_list("plans", "dropped", "phrases")
+    for k in range(len(t.words)):
+        size = _at(t, k, phrases)
+        thing = next(iter(t.between(k + size, k + size + 5)), None) if size else None
+        if thing is None or thing.other or any(t.gap(x) == 2 for x in range(k + 1, thing.first + 1)):
+            continue
+        if t.fold(k - 1) in group("negation"):
+            continue  # "don't let me forget the seal"
+        for plan in context.plans:
+            what = set(key(str(plan.get("what") or "")))
+            named = set(key(thing.name))
+            if _is_open(plan) and named and key(thing.name)[-1] in what and len(named & what) / len(named) >= 0.5:
+                end = t.words[thing.last].token.end
+                fields = {"what": plan.get("what"), "due": plan.get("due")}
+                drafts.append(Draft("plans", fields, t.words[k].token.start, end, 0.8, str(plan.get("id")), "dropped"))
+                break
+    return drafts
+
+
 def _closed(t: Talk, context: Context, so_far: list[Draft], touched: set[str | None]) -> list[Draft]:
     """Plans of the context that the note's deeds, torques and parts carry out."""
     closes = table("plans")["close"]
@@ -737,7 +759,8 @@ def _closed(t: Talk, context: Context, so_far: list[Draft], touched: set[str | N
             done.append(("tightened", str(d.fields.get("fastener") or ""), d.start, d.end))
         elif d.kind == "work":
             done.append((str(d.fields["action"]), str(d.fields["component"]), d.start, d.end))
-    drafts: list[Draft] = []
+    drafts = _dropped(t, context)
+    touched = touched | {d.thread for d in drafts}
     for plan in context.plans:
         if not _is_open(plan) or plan.get("id") in touched:
             continue

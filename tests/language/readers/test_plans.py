@@ -68,6 +68,11 @@ def test_said_again_for_another_day_it_moves() -> None:
     assert (draft.thread, draft.event, draft.fields["due"]) == ("n1", "moved", "2026-05-16")
 
 
+def test_given_up_it_is_dropped() -> None:
+    drafts = [d for d in drafts_of("forget about balancing the wheels they are smooth again", _plans()) if d.kind == "plans"]
+    assert ("n2", "dropped") in [(d.thread, d.event) for d in drafts]
+
+
 @pytest.mark.parametrize(
     "say",
     [

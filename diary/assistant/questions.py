@@ -19,7 +19,7 @@ from diary.assistant import windows
 from diary.assistant.windows import Window
 from diary.assistant.words import is_stop, stem, table, words
 
-SURE = 0.45  # the least share of a learned reading at which it is taken without asking
+SURE = 0.38  # the least share of a learned reading at which it is taken without asking
 UNDERSTOOD = 2.0  # the least score at which a question counts as understood
 
 

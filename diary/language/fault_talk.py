@@ -122,7 +122,8 @@ def said(utterance: Utterance) -> list[Said]:
             one.groups.add("station")
         likened = [f for g in ("simile", "ruled_out") for f in found[g]]
         hits = [h for h in hits if h.kind not in (*PARTS, "symptom") or not any(f.start <= h.start and h.end <= f.end for f in likened)]
-        one.things = [h for h in hits if h.kind in PARTS]
+        spots = [h for h in hits if h.kind == "place"]
+        one.things = [h for h in hits if h.kind in PARTS and not any(p.start < h.start and h.end <= p.end for p in spots)]
         one.places = [h for h in hits if h.kind == "place"]
         one.mention = threads.of_hits([_moved(h, clause.start) for h in hits], utterance.text[clause.start : clause.end])
         one.groups |= {
@@ -289,6 +290,10 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
     for hit in hits:
         if hit.kind == "symptom" and any(h.kind in (*PARTS, "tool") and h.start <= hit.start and hit.end <= h.end for h in hits):
             continue
+        if hit.kind == "symptom" and any(
+            h.kind == "action" and h.start == hit.start and (h.end > hit.end or h.data.get("particle")) for h in hits
+        ):
+            continue  # "bent back into shape"
         if hit.kind != "symptom" or any(d.start <= hit.start < d.end for d in deliberate):
             continue
         if any(p.start < hit.end and hit.start < p.end for p in one.problems):
@@ -415,7 +420,10 @@ def _finish(one: Said) -> None:
     outright = words[-1:] and words[-1] in facts()["echo"]["outright"]
     if words and words[-1] in signs["finished"] and (outright or one.things or one.problems or len(words) <= 2) and not set(words) & set(signs["unfinished"]):
         one.groups.add("fixed")
-    if "gone" in one.groups and one.things and not one.problems and not one.clause.negated:
+    if words[-2:] == ["calling", "it"]:
+        one.groups.add("fixed")
+    after = words[words.index("gone") + 1 :] if "gone" in words else ["-"]
+    if "gone" in one.groups and one.things and not one.problems and not one.clause.negated and not set(after[:1]) - {"altogether", "completely", "now", "just", "and", "again"}:
         one.missing = True
 
 
@@ -432,7 +440,7 @@ def _predicative(one: Said, hit: Hit) -> bool:
 
 def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> list[Repair]:
     """What the clause says was done to a part; a torque that no book speaks of was given."""
-    if clause.planned or clause.hypothetical or clause.negated:
+    if clause.planned or clause.hypothetical:
         return []
     cures = facts()["cure"]
     things = tuple(h for h in hits if h.kind in PARTS)
@@ -443,6 +451,7 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
         and h.data.get("class", h.name) in cures["actions"]
         and h.data.get("tense") not in ("base", "ing", "s")
         and h.data.get("verb") not in cures["not"]
+        and not _denied(clause, h.start, 3)
     ]
     if any(h.kind in ("tool", "meter") for h in hits):
         made = [r for r in made if r.action != "fitted"]  # "put the meter on it" mends nothing

@@ -90,6 +90,11 @@ class Story:
             over = set()  # "it goes away when warm", of a fault that is told just now
         over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
+        if "was_that" in one.groups and self.deeds:
+            named = [c for c in self._named(one, "open") if threads.is_open(c.record) and c.id not in self._fresh() and self._tended(c.id)]
+            if named:
+                self._step(named[0].id, "fixed", one, confidence=0.75)
+                return
         if "unfixed" in one.groups:
             self._stands(one)
         if self._denies(one):
@@ -116,8 +121,12 @@ class Story:
     def _lamps(self) -> list[dict[str, Any]]:
         """Open faults that are a warning lamp or a gauge reading."""
         signs = fault_talk.facts()["signs"]
-        known = [(f, threads.of_record(f)) for f in self.faults if threads.is_open(f)]
-        return [f for f, m in known if m.systems & set(signs["systems"]) or m.components & set(signs["parts"])]
+        known = [(f, threads.of_record(f, head=True)) for f in self.faults if threads.is_open(f)]
+        return [
+            f
+            for f, m in known
+            if m.systems & set(signs["systems"]) or m.components & set(signs["parts"]) or any(t in f["what"].lower() for t in signs["told"])
+        ]
 
     def _named(self, one: Said, prefer: str, hints: bool = False) -> list[threads.Candidate]:
         """Faults that the clause names; `hints` True takes any word in common as a name."""
@@ -130,7 +139,7 @@ class Story:
             and (
                 hints
                 or sure & set(c.why)
-                or ("head word" in c.why and c.id == self.focus)
+                or ("head word" in c.why and (c.id == self.focus or (bool(self.deeds) and len(found) == 1)))
                 or ("word" in c.why and not c.record.get("component"))
             )
         ]
@@ -319,7 +328,9 @@ class Story:
         leads = self._leads(one)
         if self.focus is None:
             told = "cause" in one.groups or self._recent("announce", one)
-            return self._answered(one, told) if told or self._taken_apart(one, problem) else None
+            if told or self._taken_apart(one, problem):
+                return self._answered(one, told)
+            return self._behind(one, problem, [f for f in self.faults if threads.is_open(f)])
         fault = self._fault(self.focus)
         if not one.things and self.focus not in self._fresh() and self._fresh():
             return [s.id for s in self.steps if s.opens][-1]
@@ -330,7 +341,7 @@ class Story:
         shows = set(fault_talk.facts()["signs"]["systems"])
         kin = akin(one.mention, known) or threads.related(one.mention, known) > 0 or not one.mention.systems - shows or not known.systems - shows
         if not threads.is_open(fault):
-            return self.focus if gap <= NEAR + 1 and (leads or kin) else None
+            return self.focus if gap <= NEAR + 1 and (leads or (kin and one.things)) else None
         if self.focus in self._fresh():
             if one.suspected and one.things and known.classes & {"loose", "damage"} and problem.cls not in known.classes:
                 return None  # what may have come of it ("so there might be water in the axle") is another matter
@@ -339,12 +350,27 @@ class Story:
                 return self.focus
             if not one.things:
                 return self.focus if gap <= NEAR + 1 else None
-            return self.focus if kin and gap <= NEAR else None
+            fresh = [f for f in self.faults if f["id"] in self._fresh()]
+            return self.focus if kin and gap <= NEAR else self._behind(one, problem, fresh) if gap <= 3 * NEAR else None
         if leads:
             return self.focus
         if any(h.kind == "fastener" for h in one.things) and problem.cls == "loose":
             return None  # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
         return self.focus if (kin or not one.things) and gap <= 6 * NEAR else None
+
+    def _behind(self, one: Said, problem: Problem, faults: list[dict[str, Any]]) -> str | None:
+        """The one fault, only seen, heard or felt so far, that a part found to be bad now may be behind."""
+        concrete = fault_talk.facts()["concrete"]
+        if problem.cls not in concrete["classes"] or not one.things:
+            return None
+        belongs = fault_talk.facts()["belongs"]
+        felt = []
+        for fault in faults:
+            known = threads.of_record(fault, head=True)
+            classes = known.classes & set(concrete["felt"])
+            if classes and not self._own(known) and any(one.mention.systems & set(belongs.get(c, ())) for c in classes):
+                felt.append(fault)
+        return str(felt[0]["id"]) if len(felt) == 1 else None
 
     def _taken_apart(self, one: Said, problem: Problem) -> bool:
         """True for what is found in the course of work ("pulled the panel and the clip was broken")."""
@@ -524,7 +550,8 @@ class Story:
             things = repair.things or self._lately(one)
             deed = threads.of_hits(things, self.text)
             mention = threads.of_hits(repair.things, self.text)
-            if deed.parts and repair.action not in ("removed", "topped up", "drained"):
+            idle = fault_talk.facts()["cure"]["idle"]
+            if repair.action not in ("removed", "topped up", "drained") and (deed.parts or repair.action not in idle):
                 self.deeds.append(deed)
             target = self._worked(mention, one)
             if target is None:
@@ -543,6 +570,7 @@ class Story:
             elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
                 part = threads.related(mention, threads.of_record(fault, head=True)) >= 0.5 and mention.parts
+                part = part or any(s.id == target and s.event == "cause" and s.clause <= one.index for s in self.steps)
                 if part and repair.action in fault_talk.facts()["echo"]["full"] and not repair.back:
                     self.mended.add(target)
             self._turn(target, one)

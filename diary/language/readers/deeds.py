@@ -689,6 +689,8 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         elif causative in ("got", "had") and m.thing.first:
             outer = mood(t, m.thing.first - 1)
             m.negated, m.unreal, m.subject = outer.negated, outer.unreal, outer.subject or "thing"
+        if particle and t.words[end].token.end + 1 < particle[0]:
+            return []  # "the handle snapped off in my hand": its own doing
         valued = end + 1 < len(t.words) and t.words[end + 1].number is not None and verb == "set"
         if (m.thing.known or m.thing.article) and (valued or verb.split()[0] not in table("work")["no_fragment"]):
             return [Deed(action, verb, th, v, end, "fragment", m, back=back) for th in _with_before(t, m.thing)]
@@ -968,6 +970,8 @@ def _pronoun_states(t: Talk) -> list[Deed]:
         if not (w in PRONOUNS or contracted or ones or counted or w == "they"):
             continue
         j = k + 1
+        if ones and t.fold(j) == "of" and t.fold(j + 1) in ("those", "them", "these"):
+            j += 2  # "a new one of those went on"
         helped = contracted
         while t.fold(j) in group("be_now") | group("between_state") and not t.gap(j):
             helped = helped or t.fold(j) in group("be_now") or t.fold(j) == "went"
@@ -1084,10 +1088,9 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
     found: list[Deed] = []
     for thing in t.things:
         before_word = t.fold(thing.first - 1)
-        along = (
-            before_word == "with"
-            and (thing.article in ("a", "an") or thing.new)
-            and thing.words[-1] in group("goes_with")
+        wrapped = thing.hit is not None and thing.hit.data.get("class") == "electrical"
+        along = before_word == "with" and (
+            wrapped or ((thing.article in ("a", "an") or thing.new) and thing.words[-1] in group("goes_with"))
         )
         if (
             id(thing) in claimed
@@ -1192,6 +1195,18 @@ def _light(t: Talk) -> list[Deed]:
             action = next((a for word, a in raw["do"].items() if word in done_for.words), raw["do"]["usual"])
             if action and done_for.known and not done_for.other:
                 found.append(Deed(action, "do", done_for, v, done_for.last + 1, "light", _scoped(t, v, mood(t, v))))
+        if w == "did" and t.fold(v + 1) in PRONOUNS and t.words[v].action is None:
+            j = v + 2 + (t.fold(v + 2) in ("all", "both"))
+            done_to = antecedent(t, v, PRONOUNS[t.fold(v + 1)])
+            if t.fold(j) in ("to", "at", "up") and done_to is not None and done_to.kind == "fastener":
+                found.append(Deed("tightened", "do", done_to, v, j, "light", _scoped(t, v, mood(t, v)), True))
+        if w == "got" and t.gap(v + 1) == 0 and t.gap(v) == 0:
+            j = v + 1 + (t.fold(v + 1) in ("a", "some"))
+            got_one = t.fold(j) in group("new") and t.fold(j + 1) in ("one", "ones")
+            subject = t.ending.get(v - 1) or (antecedent(t, v - 1, None, nearest=True) if t.fold(v - 1) in PRONOUNS else None)
+            if got_one and subject is not None and subject.known and not subject.other:  # "so that got a new one"
+                m = _scoped(t, v, Mood(start=v, thing=subject))
+                found.append(Deed("replaced", "get", replace(subject, new=True), v, j + 1, "light", m, True))
         if w == "did" and t.words[v].action is None and t.fold(v + 1) not in group("negation"):
             m = _scoped(t, v, mood(t, v))
             k = v + 1

@@ -15,10 +15,11 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache, lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from diary.language.text import fold, stem
+from diary.language.text import fold, stem, verb_forms
 from diary.language.types import Clause, Hit, Token, Utterance
 
 DATA = Path(__file__).parents[1] / "data" / "readers"
@@ -285,6 +286,7 @@ def _lay_out(utterance: Utterance) -> Talk:
             and words[i - 1].fold in ("to", "i", "we")
         ):
             word.thing = None  # "had to drill out the studs"
+    _compounds(words)
     at = [word.token.start for word in words]
     for clause in utterance.clauses:
         for word in words[bisect_left(at, clause.start) : bisect_left(at, clause.end)]:
@@ -305,6 +307,30 @@ def _again(token: Token) -> Hit | None:
     """An action done once more: "resoldered" is "soldered"."""
     plain = _action_of(token.lower[2:])
     return Hit("action", plain.name, token.start, token.end, plain.data) if plain else None
+
+
+@cache
+def _compound_forms() -> dict[tuple[str, str], tuple[str, str, str]]:
+    """Verbs of two words whose second takes the endings: ("wire", "brushed") → verb, tense, class."""
+    found: dict[tuple[str, str], tuple[str, str, str]] = {}
+    for verb, action in table("work")["compound"].items():
+        first, second = verb.split()
+        for form, tense in verb_forms(second).items():
+            found[(folded(first), folded(form))] = (verb, tense, action)
+    return found
+
+
+def _compounds(words: list[Word]) -> None:
+    """Mark verbs of two words ("pressure washed") as actions."""
+    forms = _compound_forms()
+    for word, following in pairwise(words):
+        known = forms.get((word.fold, following.fold))
+        if known is None or following.gap:
+            continue
+        verb, tense, action = known
+        data = {"class": action, "verb": verb, "tense": tense, "particle": None}
+        word.action = Hit("action", action, word.token.start, following.token.end, data)
+        following.action = word.thing = following.thing = None
 
 
 def _chunk(t: Talk) -> None:
@@ -384,6 +410,9 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             k += 1  # "number three injector": which, not how many
         elif word.fold in group("before_articles"):
             count = 2 if word.fold == "both" else count
+        elif word.number is not None and t.fold(k + 1) == "of" and t.fold(k + 2) in group("articles") | group("others"):
+            count = int(word.number) if float(word.number).is_integer() else None
+            k += 1  # "four of its terminals"
         elif word.number is not None and (skip := _measured_of(t, k)):
             k += skip
             vessel = stem(t.fold(k - 1))

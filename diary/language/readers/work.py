@@ -36,14 +36,15 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
             and deed.thing.kind == "component"
             and deed.thing.words[-1] not in table("work")["sundries"]
         ):
-            came = any(
+            awaited = came(t, deed.thing, deed.at) or any(
                 d.kind == "parts"
                 and d.fields.get("state") == "fitted"
                 and d.thread is not None
                 and same_thing(str(d.fields["name"]), component)
                 for d in so_far
             )
-            action = "replaced" if came and deed.verb.split()[0] in group("put_verbs") else action
+            put = deed.verb.split()[0] in group("put_verbs") or deed.pronoun
+            action = "replaced" if awaited and put else action
         if action == "tightened" and any(same_thing(component, fastener) for fastener in torqued):
             continue
         if (
@@ -282,13 +283,15 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
         return False  # "put it back": the end of another deed
     if (deed.pronoun and deed.verb in raw["airs"]) or (action == "bled" and deed.pronoun):
         return False  # read with what goes without saying
-    return not (action == "removed" and thing.words[-1] in raw["not_removed"])
+    return not (action == "removed" and (thing.words[-1] in raw["not_removed"] or is_fluid(thing)))
 
 
 def came(t: Talk, thing: Thing, at: int) -> bool:
     """True where words between the thing and word `at` say that it came or was bought: "the arm showed up so i put
     it in".
     """
+    if t.fold(thing.first - 1) in group("had_it_for") - {"had", "have"}:
+        return True  # "got the rubbers and put them on"
     told = {t.fold(k) for k in range(thing.last + 1, min(thing.last + 9, at))}
     return thing.new or bool(
         told & (group("arriving") - group("arriving_weak") | ({"here"} if "is" in told or "are" in told else set()))

@@ -1203,7 +1203,9 @@ def _light(t: Talk) -> list[Deed]:
         if w == "got" and t.gap(v + 1) == 0 and t.gap(v) == 0:
             j = v + 1 + (t.fold(v + 1) in ("a", "some"))
             got_one = t.fold(j) in group("new") and t.fold(j + 1) in ("one", "ones")
-            subject = t.ending.get(v - 1) or (antecedent(t, v - 1, None, nearest=True) if t.fold(v - 1) in PRONOUNS else None)
+            subject = t.ending.get(v - 1) or (
+                antecedent(t, v - 1, None, nearest=True) if t.fold(v - 1) in PRONOUNS else None
+            )
             if got_one and subject is not None and subject.known and not subject.other:  # "so that got a new one"
                 m = _scoped(t, v, Mood(start=v, thing=subject))
                 found.append(Deed("replaced", "get", replace(subject, new=True), v, j + 1, "light", m, True))

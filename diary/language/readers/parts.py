@@ -151,7 +151,11 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
             or deed.thing.count is not None
         )
         fresh = fresh or (deed.thing.bare and deed.thing.plural and deed.said == "active" and not deed.pronoun)
-        awaited = _open_part(deed.thing.name, context) is not None or _arrived_here(t, deed) or (deed.pronoun and came(t, deed.thing, deed.at))
+        awaited = (
+            _open_part(deed.thing.name, context) is not None
+            or _arrived_here(t, deed)
+            or (deed.pronoun and came(t, deed.thing, deed.at))
+        )
         outright = (
             deed.verb.split()[0] in ("fit", "install", "mount")
             and deed.said in ("active", "fragment")

@@ -542,7 +542,11 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
     known = hit_for is not None and hit_for.kind in PARTS_OF_MACHINE
     if not known and names[-1] in group("attributes") and (opened or len(names) > 1):
         known = True  # what one checks or sets on a part: "the level", "chain tension"
-    loose = not known and hit_for is None and (opened or new) and _lexicon_head(names[-1])
+    clause = words[first].clause
+    leads = (
+        clause is not None and clause.start == words[first].token.start and t.fold(last + 1) not in group("stop_heads")
+    )
+    loose = not known and hit_for is None and (opened or new or leads) and _lexicon_head(names[-1])
     if (
         loose
         and (len(names) > 1 or names[-1] not in group("common_heads"))

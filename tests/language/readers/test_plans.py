@@ -69,7 +69,9 @@ def test_said_again_for_another_day_it_moves() -> None:
 
 
 def test_given_up_it_is_dropped() -> None:
-    drafts = [d for d in drafts_of("forget about balancing the wheels they are smooth again", _plans()) if d.kind == "plans"]
+    drafts = [
+        d for d in drafts_of("forget about balancing the wheels they are smooth again", _plans()) if d.kind == "plans"
+    ]
     assert ("n2", "dropped") in [(d.thread, d.event) for d in drafts]
 
 

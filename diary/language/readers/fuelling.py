@@ -130,8 +130,12 @@ def fuel_score(note: Note, m: Mention) -> float:
         if after:
             score += 2.0
         score += 0.3 if m.kind in ("decimal", "fraction") else 0.0 if m.value <= 60 else -1.0
+    if m.unit is not None and any(abs(a - m.first) <= SCENE for a, _ in note.cues("meters", "odometer_before")):
+        score += 1.2  # a volume beside an odometer is a fill, unless a fluid or a shop is named
     fluid_after = [a for a, _ in note.cues("fills", "fluid") if 0 < a - m.last <= 4 and note.strange(m.last, a) <= 1]
-    fluid_before = note.nearest_before("fills", "fluid", m.first, 9)
+    fluid_before = note.nearest_before("fills", "fluid", m.first, 9) or note.nearest_before(
+        "fills", "holds_fluid", m.first, 6
+    )
     if any(0 < a - m.last <= 2 for a, _ in note.cues("fills", "fuel_named")):
         fluid_before = None
     if fluid_after or (fluid_before and not any(fluid_before[1] < a < m.first for a, _ in fuelled(note))):

@@ -157,6 +157,12 @@ def counts_next(note: Note, m: Mention) -> bool:
     if whole and m.value <= 12 and any(b == m.first - 1 for _, b in note.cues("scope", "quantifiers")):
         return True
     nxt = m.last + 1
+    if (
+        whole
+        and note.utterance.text[m.end : m.end + 2].replace(":", "", 1).isdigit()
+        and note.utterance.text[m.end] == ":"
+    ):
+        return True  # "3:95" in a list of cylinders
     if nxt >= len(note.words) or note.gaps[nxt] or note.owner[nxt] >= 0 or not whole:
         return False
     word = note.words[nxt]

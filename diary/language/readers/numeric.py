@@ -287,6 +287,7 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
     made += [_of_number(note, n) for n in utterance.numbers if not any(a < n.end and n.start < b for a, b in taken)]
     note.mentions = _unhour(note, sorted(made, key=lambda m: m.start))
     for place, m in enumerate(note.mentions):
+        _counted_range(note, m)
         for i in range(m.first, m.last + 1):
             note.owner[i] = place
         m.clause = note.clause(m.first)
@@ -330,6 +331,14 @@ def _of_quantity(note: Note, q: Quantity) -> Mention:
         number.kind if number else "",
         tuple(q.alternatives),
     )
+
+
+def _counted_range(note: Note, m: Mention) -> Mention:
+    """ "Did all twelve to twenty newton meters" is no range: twelve of them, twenty each."""
+    if m.kind == "range" and m.first and note.words[m.first - 1] == "all" and m.low < m.high:
+        m.value = m.low = m.high
+        m.kind, m.approx = "cardinal", False
+    return m
 
 
 def _of_number(note: Note, n: Number) -> Mention:

@@ -117,6 +117,7 @@ def _by_unit(note: Note, m: Mention) -> None:
             (near(note, m, "volume", 14, 5) or note.has("fills", "fluid", m.first - 3, m.last + 4))
             and not shopping(note, m)
             and (unit not in FUEL_UNITS or fluid_near(note, m))
+            and not near(note, m, "carried", 3, 0)
         ):
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":

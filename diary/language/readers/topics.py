@@ -101,7 +101,8 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
         for a, b in topic_cues(note, group):
             if kind == "after":
                 if 0 < a - m.last <= 1 and b <= last:
-                    score = max(score, weight - 1.2 if active else 0.9)
+                    plain = topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal"
+                    score = max(score, weight - 1.2 if active or plain else 0.9)
             elif b < m.first and a >= floor:
                 if note.mention_between(
                     b, m.first, lambda x: x.role == "" or x.facts.get("quantity") == topic.quantity
@@ -112,12 +113,7 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     if active and any(0 < a - m.last <= 1 for a, _ in topic_cues(note, f"{topic.name} after")):
         score += 1.0
     for a, b in topic_cues(note, f"{topic.name} names"):
-        if (
-            m.last < a <= m.last + 4
-            and b <= last
-            and note.strange(m.last, a) == 0
-            and not note.mention_between(m.last, a)
-        ):
+        if m.last < a <= m.last + 4 and b <= last and set(note.words[m.last + 1 : a]) <= word_list("scope", "joining"):
             score = max(score, 2.8)
     previous = [
         x for x in note.mentions if x.last < m.first and (x.role or "quantity" in x.facts) and "foreign" not in x.facts
@@ -131,13 +127,13 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     if _compared(note, m, topic, active):
         score, series = max(score, 2.3), max(series, 0.1)
     placed = _place_beside(note, m)
-    if active and topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal":
-        score += 0.9
     if topic.places and placed and (active or _hinted(note, m, topic)):
         score += 2.0
     total = max(score, series) + 0.4 * min(score, series)
     if total <= 0:
         return 0.0, {}
+    if active and topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal":
+        total += 0.9
     unit = unit_of(note, topic.unit, m.value, topic.ranges)
     p_unit = next(
         (x.unit for x in reversed(previous) if x.facts.get("quantity") == topic.quantity and x.unit in topic.ranges),
@@ -174,16 +170,16 @@ def _trouble_at(note: Note, m: Mention) -> float:
     """How surely the number is the speed at which a trouble comes: "starts to hunt at about seventy"."""
     if m.first == 0 or note.words[m.first - 1] not in word_list("measures", "speed_links"):
         return 0.0
-    for i in range(m.first - 1, max(note.sentence(m.first)[0], m.first - 8) - 1, -1):
-        symptom = note.talk.words[i].symptom
+    strange = 0
+    for i in range(m.first - 1, max(note.sentence(m.first)[0], m.first - 11) - 1, -1):
+        word = note.talk.words[i]
+        symptom = word.symptom
         if note.owner[i] >= 0:
             return 0.0
         if symptom is not None:
-            return (
-                2.2
-                if symptom.data.get("class") in table("measures")["speed_symptoms"] and note.strange(i, m.first) <= 1
-                else 0.0
-            )
+            return 2.2 if strange <= 1 and symptom.data.get("class") in table("measures")["speed_symptoms"] else 0.0
+        known = word.thing is not None or word.place is not None or note.words[i] in word_list("scope", "frame")
+        strange += not known
     return 0.0
 
 
@@ -216,7 +212,7 @@ def _compared(note: Note, m: Mention, topic: Topic, active: bool) -> bool:
     ):
         return False
     ratio = (m.value + 0.01) / (earlier.value + 0.01)
-    return 0.4 <= ratio <= 2.5 if active else 0.6 <= ratio <= 1.6
+    return 0.2 <= ratio <= 5 if active else 0.6 <= ratio <= 1.6
 
 
 def _same(x: Mention, topic: Topic) -> bool:

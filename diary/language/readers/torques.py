@@ -287,14 +287,14 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
         return "target"
     verb = note.words[m.first - 1] if m.first else ""
     if (
-        verb in word_list("scope", "copulas")
+        verb in word_list("scope", "present")
         and previous is not None
         and previous.role == "target"
         and m.first - previous.mention.last <= 8
     ):
         return "target"
     if (
-        verb in word_list("scope", "copulas")
+        verb in word_list("scope", "present")
         and thing is not None
         and m.first - thing.last <= 3
         and not _gone_on(note, m)

@@ -73,7 +73,13 @@ class Said:
         """True where the clause tells nothing of this machine as it is."""
         c = self.clause
         imagined = c.hypothetical and not ("malfunction" in self.groups and not self._imagines())
-        return c.other_machine or self.imagined or self.stranger or imagined or c.retracted or (c.question and self._asks())
+        return c.other_machine or self.imagined or self.stranger or imagined or c.retracted or (c.question and self._asks()) or self._inverted()
+
+    def _inverted(self) -> bool:
+        """True for "is the steering supposed to ...": a verb before its subject."""
+        words = [plain(t.lower) for t in self.clause.tokens[:2]]
+        shape = facts()["shape"]
+        return len(words) == 2 and words[0] in shape["asking"] and words[1] in ("the", "a", "it", "there", "my", "this", "that", "they", "these")
 
     def _imagines(self) -> bool:
         """True where the clause imagines by more than "it would not ..." (which is plain fact)."""
@@ -149,6 +155,8 @@ def said(utterance: Utterance) -> list[Said]:
         one.repairs = _apart(one, _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end]))
         if "put_back" in one.groups and not clause.planned and not clause.negated:
             one.repairs.append(Repair("fitted", tuple(one.things), clause.start, clause.end, True))
+        if "done_up" in one.groups and not clause.planned and not clause.negated:
+            one.repairs.append(Repair("tightened", tuple(one.things), clause.start, clause.end))
         one.suspected = clause.suspected or (bool(made) and _hesitates(made[-1]))
         if made and len(made[-1].clause.tokens) <= 2 and made[-1].clause.tokens and plain(made[-1].clause.tokens[-1].lower) in _denials():
             one.problems = [replace(p, negated=True) for p in one.problems]
@@ -167,7 +175,7 @@ def said(utterance: Utterance) -> list[Said]:
             one.problems = []
         if one.clause.tokens and plain(one.clause.tokens[-1].lower) in facts()["shape"]["carries"]:
             after.imagined = True
-        if "general" in one.groups and len(one.clause.tokens) <= 3:
+        if "general" in one.groups and len(one.clause.tokens) <= 5:
             for told in made[one.index : one.index + 4]:
                 told.problems = []
         if len(later) <= 3 and after.index + 1 < len(made) and "not_mine" in made[after.index + 1].groups and not after.problems:
@@ -184,7 +192,7 @@ def said(utterance: Utterance) -> list[Said]:
 def _strange(machine: Hit, words: list[Token]) -> bool:
     """True for "a coupe", "another truck": a machine that nobody has spoken of."""
     before = [plain(t.lower) for t in words if t.end <= machine.start][-1:]
-    return bool(before) and before[0] in facts()["shape"]["strange"]
+    return bool(before) and before[0] in (*facts()["shape"]["strange"], *facts()["on_purpose"]["theirs"], "her")
 
 
 def _hesitates(before: Said) -> bool:
@@ -423,7 +431,7 @@ def _finish(one: Said) -> None:
     if words[-2:] == ["calling", "it"]:
         one.groups.add("fixed")
     after = words[words.index("gone") + 1 :] if "gone" in words else ["-"]
-    if "gone" in one.groups and one.things and not one.problems and not one.clause.negated and not set(after[:1]) - {"altogether", "completely", "now", "just", "and", "again"}:
+    if "gone" in one.groups and one.things and not one.problems and not one.clause.negated and not set(after[:1]) - set(facts()["own"]["gone"]):
         one.missing = True
 
 
@@ -453,7 +461,7 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
         and h.data.get("verb") not in cures["not"]
         and not _denied(clause, h.start, 3)
     ]
-    if any(h.kind in ("tool", "meter") for h in hits):
+    if any(h.kind in ("tool", "meter") for h in hits) or any(plain(t.lower) in cures["probes"] for t in clause.tokens):
         made = [r for r in made if r.action != "fitted"]  # "put the meter on it" mends nothing
     told = any(h.kind == "cue" and h.data.get("class") in ("document", "hearsay", "should") for h in hits)
     made += [Repair("tightened", things, q.start, q.end) for q in quantities if q.dimension == "torque" and not told and not clause.quoted]

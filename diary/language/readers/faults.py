@@ -60,7 +60,7 @@ class Story:
         self.focus: str | None = None
         self.focus_clause = -9
         self.before: str | None = None  # the fault spoken of before this clause
-        self.deeds: list[threads.Mention] = []  # parts worked on in this note
+        self.deeds: list[tuple[threads.Mention, str]] = []  # parts worked on in this note
         self.mended: set[str] = set()  # older faults whose very part was renewed or repaired in this note
         self.tended: set[str] = set()  # faults that were worked on in this note
         self.said: list[Said] = []
@@ -86,7 +86,8 @@ class Story:
         self.before = self.focus
         ended = {"fixed", "ruled_out", "gone"} | (set() if "malfunction" in one.groups else {"no_longer"})
         over = one.groups & ended and not one.groups & {"back", "still", "unfixed"}
-        if over and not one.groups & {"fixed", "ruled_out"} and not self.focus and not self._named(one, "open"):
+        tended = bool(self.deeds or one.repairs)
+        if over and not tended and not one.groups & {"fixed", "ruled_out"} and not self.focus and not self._named(one, "open"):
             over = set()  # "it goes away when warm", of a fault that is told just now
         over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
@@ -106,7 +107,7 @@ class Story:
             self._pins(one)
         self._work(one)
         put_right = bool(one.repairs) and bool(wrong) and one.good_at > max(p.start for p in wrong)
-        if (not wrong or put_right) and "still" not in one.groups:
+        if (not wrong or put_right) and ("still" not in one.groups or "fixed" in one.groups):
             self._result(one)
         if "waiting" in one.groups:
             self._wait(one)
@@ -116,7 +117,7 @@ class Story:
     def _restored(self, one: Said) -> bool:
         """True where "the light stays on" is good news: it speaks of an open fault on that very part, or of a warning lamp."""
         opened = [c for c in self._named(one, "open") if threads.is_open(c.record)]
-        return bool(opened or self._lamps()) and bool(self.deeds)
+        return bool(opened or self._lamps()) and bool(self.deeds or one.repairs)
 
     def _lamps(self) -> list[dict[str, Any]]:
         """Open faults that are a warning lamp or a gauge reading."""
@@ -239,6 +240,8 @@ class Story:
     def _stated(self, one: Said, problem: Problem) -> bool:
         """True where a symptom is stated of a part as a fact ("the terminal was loose"), whatever else the clause plans."""
         before = [t.lower for t in one.clause.tokens if t.end <= problem.start][-2:]
+        if {"there", "be"} <= {t.lower for t in one.clause.tokens if t.end <= problem.start}:
+            return True  # "so there will be a bulb out somewhere" tells of now
         return problem.support == "thing" and bool({"was", "were", "is", "are"} & set(before))
 
     def _guessed_at(self, one: Said) -> bool:
@@ -341,7 +344,7 @@ class Story:
         shows = set(fault_talk.facts()["signs"]["systems"])
         kin = akin(one.mention, known) or threads.related(one.mention, known) > 0 or not one.mention.systems - shows or not known.systems - shows
         if not threads.is_open(fault):
-            return self.focus if gap <= NEAR + 1 and (leads or (kin and one.things)) else None
+            return self.focus if gap <= NEAR + 1 and (leads or (kin and (one.things or problem.support == "pronoun"))) else None
         if self.focus in self._fresh():
             if one.suspected and one.things and known.classes & {"loose", "damage"} and problem.cls not in known.classes:
                 return None  # what may have come of it ("so there might be water in the axle") is another matter
@@ -551,8 +554,8 @@ class Story:
             deed = threads.of_hits(things, self.text)
             mention = threads.of_hits(repair.things, self.text)
             idle = fault_talk.facts()["cure"]["idle"]
-            if repair.action not in ("removed", "topped up", "drained") and (deed.parts or repair.action not in idle):
-                self.deeds.append(deed)
+            if repair.action not in ("removed", "drained") and (deed.parts or repair.action not in idle):
+                self.deeds.append((deed, repair.action))
             target = self._worked(mention, one)
             if target is None:
                 self._vague_work(mention, one)
@@ -621,7 +624,9 @@ class Story:
         if id in self.tended:
             return True
         known = threads.of_record(self._fault(id))
-        if id not in self._fresh() and any(not d.systems or not known.systems or akin(d, known) or threads.related(d, known) for d in self.deeds):
+        no_cure = fault_talk.facts()["cure"]["no_cure"]
+        deeds = [d for d, action in self.deeds if not known.classes & set(no_cure.get(action, ()))]
+        if id not in self._fresh() and any(not d.systems or not known.systems or akin(d, known) or threads.related(d, known) for d in deeds):
             return True
         done = False
         for event in self._fault(id).get("events", []):
@@ -755,7 +760,7 @@ class Story:
         for fault in opened:
             known = threads.of_record(fault)
             likely = {s for c in known.classes for s in belongs.get(c, ())} if not known.systems else set()
-            if any(threads.related(d, known) or akin(d, known) or d.systems & likely for d in self.deeds):
+            if any(threads.related(d, known) or akin(d, known) or d.systems & likely for d, _ in self.deeds):
                 meant.append(fault)
         return meant[0] if len(meant) == 1 else opened[0] if len(opened) == 1 and self.deeds else None
 

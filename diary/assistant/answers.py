@@ -85,7 +85,8 @@ def ask(
     """
     now = now or diary.now()
     facts = facts_of(diary)
-    query = lean(understand(question, now.date()), previous)
+    us = diary.machine.distance == "mi" and diary.machine.volume == "gal_us"
+    query = lean(understand(question, now.date(), month_first=us), previous)
     answer = answer_query(facts, query, now, previous, focus)
     answer.query = answer.query or query
     return answer

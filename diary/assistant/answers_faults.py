@@ -191,6 +191,9 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
         said, span = _quoted(facts, tell, query, fault, True)
         values = values_in(facts, tell, span)
         answer += f" You said: {spoken.sentence(digits_in(said))}"
+    aside = _about_suspect(facts, query, fault, tell)
+    if aside:
+        answer += f" {aside}"
     mixed = [f for f in others if is_open(f) != stands]
     if mixed:
         answer += " " + spoken.sentence(f"Also {name(mixed[0])}: {'still open' if is_open(mixed[0]) else 'fixed'}")
@@ -202,6 +205,22 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
         anchor=facts.note_moment(tell) if facts.note(tell) else None,
         subject=tuple(content(fault_text(fault))),
     )
+
+
+def _about_suspect(facts: Facts, query: Query, fault: Any, told: str | None) -> str:
+    """What was said, while the fault stood, of the thing that "was it the ..." names, where the closing words do not say it."""
+    suspect = [s for s in entity(query.stems) if s not in content(fault_text(fault))]
+    if not suspect or not set(query.all_words[:6]) & {"was", "is", "it", "were"}:
+        return ""
+    if told and any(s in content(facts.note_text(told)) for s in suspect):
+        return ""
+    first, last = (fault.opened_at or fault.at)[:10], (fault.closed_at or "9999")[:10]
+    rows = [n for n in facts.diary.search(" ".join(query.about), 12) if first <= n.at[:10] <= last and n.id != told]
+    rows = [n for n in rows if overlap(suspect[:1], n.text) >= 0.99]
+    if not rows:
+        return ""
+    note = min(rows, key=lambda n: n.at) if len(rows) == 1 else rows[0]
+    return f"On {spoken.day(note.at)}: {spoken.sentence(digits_in(quote(note.text, suspect, 24, causes=True)))}"
 
 
 def _done(facts: Facts, fault: Any) -> list[Any]:
@@ -278,6 +297,10 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
         values = values_in(facts, best_note, span)
     if is_open(fault):
         answer += " It is still open."
+    if query.all_words[:1] and query.all_words[0] in ("was", "is", "were", "did"):
+        named = overlap([s for s in entity(query.stems)][:1], f"{fault.cause or ''} {fault.component or ''}") >= 0.99
+        aside = _about_suspect(facts, query, fault, best_note)
+        answer = f"{'Yes' if named else 'No'}: {answer} {aside}".strip()
     return Answer(
         answer, values, [fault.id], bool(fault.cause) or not is_open(fault), subject=tuple(content(fault_text(fault)))
     )

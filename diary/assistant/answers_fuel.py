@@ -793,7 +793,7 @@ def distance(facts: Facts, query: Query, now: datetime, previous: Answer | None 
         near = bool(before) and a0 - datetime.fromisoformat(opening.at) < timedelta(days=4)
         start, end, lead = (opening, near or not before), (inside[-1], True), w.label or "on the first weekend"
     else:
-        about = entity(query.stems)
+        about = [] if w.said else entity(query.stems)
         moment = find_event(facts, query.about) if about else None
         if about and moment is None:
             return cannot(spoken.sentence(f"I have no note of {query.named}"))

@@ -74,13 +74,14 @@ class _Slot:
 class _Phrase:
     slots: tuple[_Slot, ...]
     start: bool  # only at the start of the question
+    end: bool = False  # only at its end
 
 
 def _compile(phrase: str) -> _Phrase:
     """A phrase of the data file, ready to be matched."""
     classes: dict[str, list[str]] = table("questions")["classes"]
     slots: list[_Slot] = []
-    for token in re.findall(r"\([^)]*\)\??|\S+", phrase.lstrip("^")):
+    for token in re.findall(r"\([^)]*\)\??|\S+", phrase.strip("^$")):
         optional = token.endswith("?")
         token = token.rstrip("?")
         if token == "_":
@@ -88,7 +89,7 @@ def _compile(phrase: str) -> _Phrase:
             continue
         choices = token[1:-1].split("|") if token[0] == "(" else classes[token[1:]] if token[0] == "@" else [token]
         slots.append(_Slot(tuple(tuple(c.split()) for c in choices), False, optional))
-    return _Phrase(tuple(slots), phrase.startswith("^"))
+    return _Phrase(tuple(slots), phrase.startswith("^"), phrase.endswith("$"))
 
 
 def _fit(tokens: Sequence[str], i: int, slots: tuple[_Slot, ...], k: int = 0) -> tuple[int, tuple[int, ...]] | None:
@@ -116,6 +117,7 @@ class _Family:
     weight: float
     groups: int
     forward: bool
+    inside: bool  # its phrases may stand in the clause of a window ("before i run out")
     keep: frozenset[str]
 
 
@@ -131,7 +133,13 @@ def _grammar() -> tuple[dict[str, _Family], dict[str, list[tuple[_Phrase, str, s
         name = row["name"]
         keep = frozenset([*always, *(w for p in row.get("keep", []) for w in p.split())])
         families[name] = _Family(
-            name, row["gist"], float(row.get("weight", 1)), len(row["needs"]), bool(row.get("forward")), keep
+            name,
+            row["gist"],
+            float(row.get("weight", 1)),
+            len(row["needs"]),
+            bool(row.get("forward")),
+            bool(row.get("inside")),
+            keep,
         )
         roles: list[tuple[str, str]] = [(p, str(i)) for i, group in enumerate(row["needs"]) for p in group]
         roles += [(p, "helps") for p in row.get("helps", [])] + [(p, "not") for p in row.get("not", [])]
@@ -179,7 +187,7 @@ def _lead(tokens: Sequence[str]) -> int:
 def score(tokens: Sequence[str], hidden: frozenset[int] = frozenset()) -> dict[str, _Score]:
     """The families' scores for a question's words; phrases that lie wholly in `hidden` places (a window's clause) do
     not count."""
-    _, index = _grammar()
+    known, index = _grammar()
     out: dict[str, _Score] = defaultdict(_Score)
     lead = _lead(tokens)
     for i, token in enumerate(tokens):
@@ -187,13 +195,15 @@ def score(tokens: Sequence[str], hidden: frozenset[int] = frozenset()) -> dict[s
             if phrase.start and i > lead:
                 continue
             fit = _fit(tokens, i, phrase.slots)
-            if fit is None or not fit[1]:
+            if fit is None or not fit[1] or (phrase.end and fit[0] != len(tokens)):
                 continue
             own = frozenset(fit[1])
             s = out[family]
             if role == "not":
                 s.ruled_out = s.ruled_out or not own <= hidden
                 continue
+            if own <= hidden and role.isdigit() and not known[family].inside:
+                continue  # what stands in the window's own clause does not tell what is asked
             size = float(len(own)) * (0.2 if own <= hidden else 1.0)
             if role.startswith("aspect:"):
                 s.aspects.add(role[7:])
@@ -207,10 +217,11 @@ def score(tokens: Sequence[str], hidden: frozenset[int] = frozenset()) -> dict[s
     return out
 
 
-def understand(text: str, now: date, forward: bool | None = None) -> Query:
-    """The likeliest reading of a question, with the runners-up."""
+def understand(text: str, now: date, forward: bool | None = None, month_first: bool = False) -> Query:
+    """The likeliest reading of a question, with the runners-up. `month_first`: "9/11" is September 11 (US), not 9
+    November."""
     found = words(text)
-    tokens = [w.text for w in found]
+    tokens = windows.dated([w.text for w in found], now, month_first)
     breaks = frozenset(
         k for k in range(1, len(found)) if re.search(r"[,;.?!]", text[found[k - 1].end : found[k].start])
     )

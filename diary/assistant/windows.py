@@ -107,6 +107,26 @@ def _number(words: Sequence[str], i: int, name: str = "ordinals") -> tuple[int, 
     return _lookup(words, i, name)
 
 
+def dated(words: Sequence[str], now: date, month_first: bool) -> list[str]:
+    """Dates typed as "12/4" or "12/4/26" as ISO dates; fractions ("3/8 drive") are left."""
+    out = list(words)
+    for i, w in enumerate(out):
+        m = re.fullmatch(r"(\d{1,2})/(\d{1,2})(?:/(\d{2}|\d{4}))?", w)
+        if not m or (i + 1 < len(out) and out[i + 1] in _t("fraction_of")):
+            continue
+        a, b = int(m.group(1)), int(m.group(2))
+        day, month = (b, a) if (month_first and a <= 12) or b > 12 else (a, b)
+        year = int(m.group(3)) if m.group(3) else None
+        try:
+            if year is not None:
+                out[i] = date(year if year > 99 else 2000 + year, month, day).isoformat()
+            elif found := _year_for(month, day, now, False):
+                out[i] = found.isoformat()
+        except ValueError:
+            continue
+    return out
+
+
 def _long(words: Sequence[str]) -> list[str]:
     """Short names of months beside a number, and of weekdays after "on" or "last", written out."""
     out = list(words)
@@ -135,6 +155,9 @@ def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tu
     if re.fullmatch(r"\d{4}-\d\d-\d\d", "-".join(words[i : i + 3])):
         day = date.fromisoformat("-".join(words[i : i + 3]))
         return 3, day, day, _say(day)
+    if i < n and re.fullmatch(r"\d{4}-\d\d-\d\d", words[i]):
+        day = date.fromisoformat(words[i])
+        return 1, day, day, _say(day)
     lead, shift = _lookup(words, i, "shift")
     j = i + lead
     # "last three weeks", "past 10 days"
@@ -337,6 +360,9 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
             point = _point(words, start, end, now, forward)
             if not point:
                 continue
+            meat = [w for w in point.words if not is_stop(w) or w in _t("whole_needs")]
+            if name == "since" and meat and set(meat) <= set(_t("whole_words")) and set(meat) & set(_t("whole_needs")):
+                return Window("all", "since the start", said=True, used=frozenset(range(i, end)))
             if whole.said and set(range(i, end)) & whole.used:
                 return whole
             kind = {"since": "since", "before": "before", "when": "at"}[name]

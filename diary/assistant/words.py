@@ -14,7 +14,11 @@ from pathlib import Path
 from typing import Any
 
 DATA = Path(__file__).parent / "data"
-_WORD = re.compile(r"l ?/ ?100 ?(?:km)?\b|\d+(?:st|nd|rd|th)\b|\d+(?:[.,:/]\d+)*|[a-z]+(?:'[a-z]+)?|\d*[a-z\d]+", re.I)
+_WORD = re.compile(
+    r"l ?/ ?100 ?(?:km)?\b|(?:l|gal) ?/ "
+    r"?h(?:r|our)?\b|\d+(?:st|nd|rd|th)\b|\d+(?:[.,:/]\d+)*|[a-z]+(?:'[a-z]+)?|\d*[a-z\d]+",
+    re.I,
+)
 
 
 @cache
@@ -55,8 +59,8 @@ def words(text: str) -> list[Word]:
     opened = _contractions()
     for m in _WORD.finditer(text.replace("’", "'")):
         low = m.group().lower()
-        if low[0] == "l" and "/" in low:
-            low = "l/100"
+        if "/" in low and low[0] in "lg":
+            low = "l/100" if "100" in low else "l/h" if low[0] == "l" else "gal/h"
         if low[0].isdigit():
             low = low.replace(",", "")
         for part in opened.get(low, (low.removesuffix("'s"),)):

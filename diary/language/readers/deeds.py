@@ -280,7 +280,7 @@ def antecedent(
             or (thing.hit is None and not (thing.place_only or headed or thing.loose))
         ):
             continue
-        beside = t.fold(thing.first - 1) in group("beside") and not nearest
+        beside = t.fold(thing.first - 1) in group("beside") and not nearest and not _looked_at(t, thing)
         rank = (4 if thing.kind == "consumable" else 0) + (2 if beside else 0)
         agrees = plural is None or thing.plural == plural or bool(plural and thing.count and thing.count > 1)
         rank += 0 if agrees else 1 if not plural else 3
@@ -301,6 +301,12 @@ PRONOUNS = {
     "everything": None,
     "all": True,
 }
+
+
+def _looked_at(t: Talk, thing: Thing) -> bool:
+    """True where the preposition before the thing belongs to its verb: "looked at the pads"."""
+    verb = t.words[thing.first - 2].action if thing.first >= 2 else None
+    return verb is not None and verb.end >= t.words[thing.first - 1].token.end
 
 
 def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list[Thing], bool, int]:
@@ -854,7 +860,8 @@ def _states(t: Talk) -> list[Deed]:
             m = mood(t, thing.first - 1 if t.fold(thing.first - 1) in ("had", "got", "have") else thing.first - 2)
             if t.fold(thing.first - 1) == "have":
                 m.unreal = m.unreal or m.subject != "self"
-            if p in ("in", "on"):
+            got = t.fold(thing.first - 1) == "got" or t.fold(thing.first - 2) == "got"
+            if p in ("in", "on") and not got:
                 continue
             m.background = False
         else:
@@ -1085,6 +1092,7 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
     """
     worked = any(d.mood.done for d in sofar)
     claimed = {id(d.thing) for d in sofar}
+    poured = {t.index(q.end) for q in t.utterance.quantities if q.dimension == "volume"}
     found: list[Deed] = []
     for thing in t.things:
         before_word = t.fold(thing.first - 1)
@@ -1092,18 +1100,26 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
         along = before_word == "with" and (
             wrapped or ((thing.article in ("a", "an") or thing.new) and thing.words[-1] in group("goes_with"))
         )
+        measured = (
+            before_word == "and" and thing.first - 1 in poured and thing.article in ("a", "an")
+        )  # "5 qt and a filter"
         if (
             id(thing) in claimed
             or not thing.known
             or thing.other
-            or not (along or thing.new or "plus" in (t.fold(thing.first), t.fold(thing.first - 1)))
+            or not (along or measured or thing.new or "plus" in (t.fold(thing.first), t.fold(thing.first - 1)))
         ):
             continue
         k, before = thing.last + 1, t.fold(thing.first - 1)
         behind = t.gap(thing.first) > 0 or before not in group("not_before_bare")
         ended = t.gap(thing.last + 1) > 0 or t.fold(thing.last + 1) == "and"
         ended = ended or (t.gap(thing.first) == 2 and t.fold(thing.last + 1) in group("bare_opening"))
-        if not (worked or before in group("placing") or (t.gap(thing.first) > 0 and ended)):
+        if not (
+            worked
+            or before in group("placing")
+            or (before == "with" and t.fold(thing.first - 2) == "back")
+            or (t.gap(thing.first) > 0 and ended)
+        ):
             continue
         if (
             not behind

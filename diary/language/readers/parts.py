@@ -453,6 +453,7 @@ def _needed_to_get(t: Talk) -> list[Mention]:
             things, pronoun, _last = _objects(t, j + len(got))
             if pronoun:
                 continue
+            things = things or _counted(t, j + len(got))[0]  # "i want to order a set"
         if things and (after := things[-1].last + 1) < len(t.words) and t.gap(after) == 0:
             near = [after, after + 1] if t.gap(after + 1) == 0 else [after]
             if any(

@@ -267,6 +267,8 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
         return False
     if thing.kind == "machine" and action not in ("balanced", "greased", "painted"):
         return False
+    if set(thing.words) <= group("old"):
+        return False  # "taped up the old one"
     if not thing.known:
         if (
             deed.pronoun

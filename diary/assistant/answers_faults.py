@@ -13,7 +13,6 @@ from diary.assistant.questions import Query
 from diary.assistant.words import content, overlap, stem, table
 from diary.records.derive import OPEN_STATES
 
-
 SHOWN = 9  # faults named in one breath; `diary faults` lists them all
 
 
@@ -208,7 +207,8 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
 
 
 def _about_suspect(facts: Facts, query: Query, fault: Any, told: str | None) -> str:
-    """What was said, while the fault stood, of the thing that "was it the ..." names, where the closing words do not say it."""
+    """What was said, while the fault stood, of the thing that "was it the ..." names, where the closing words do not
+    say it."""
     suspect = [s for s in entity(query.stems) if s not in content(fault_text(fault))]
     if not suspect or not set(query.all_words[:6]) & {"was", "is", "it", "were"}:
         return ""
@@ -219,7 +219,7 @@ def _about_suspect(facts: Facts, query: Query, fault: Any, told: str | None) -> 
     rows = [n for n in rows if overlap(suspect[:1], n.text) >= 0.99]
     if not rows:
         return ""
-    note = min(rows, key=lambda n: n.at) if len(rows) == 1 else rows[0]
+    note = max(rows, key=lambda n: n.at)  # the last word on it
     return f"On {spoken.day(note.at)}: {spoken.sentence(digits_in(quote(note.text, suspect, 24, causes=True)))}"
 
 

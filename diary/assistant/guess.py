@@ -76,12 +76,16 @@ def _model() -> tuple[dict[str, dict[str, float]], dict[str, float], frozenset[s
 def guess(text: str) -> list[tuple[str, float]]:
     """The families by how likely the wording is theirs, likeliest first, with probabilities (sum 1)."""
     likely, unseen, known, prior = _model()
-    features = _features([w.text for w in words(text)], known)
+    tokens = [w.text for w in words(text)]
+    features = _features(tokens, known)
+    heard_of = sum(1 for t in tokens if stem(t) in known or t in _days()) / max(1, len(tokens))
     scores = {}
     for family, row in likely.items():
         scores[family] = prior[family] * 0.3 + sum(weight * row.get(f, unseen[family]) for f, weight in features)
     top = max(scores.values())
-    # long questions make naive Bayes too sure of itself; a root of the odds is a fairer figure
-    softer = {f: exp((s - top) / 2.0) for f, s in scores.items()}
+    # long questions make naive Bayes too sure of itself, a root of the odds is a fairer figure; and of words that it
+    # has never
+    # heard it knows little
+    softer = {f: exp((s - top) * max(heard_of, 0.05) / 2.0) for f, s in scores.items()}
     total = sum(softer.values())
     return sorted(((f, p / total) for f, p in softer.items()), key=lambda r: -r[1])

@@ -231,7 +231,8 @@ def test_bounds_have_no_false_alarm_on_the_labelled_narrations(tmp_path: Path) -
 
 
 def test_one_misread_odometer_does_not_spoil_all_that_follow(tmp_path: Path) -> None:
-    """Found while building: a first reading of 631 made every true one after it a doubt. Two that agree outweigh one."""
+    """Found while building: a first reading of 631 made every true one after it a doubt. Two that agree outweigh
+    one."""
     made, reader = diary(tmp_path)
     for n, value in enumerate((631.0, 204618.0, 204700.0, 204900.0)):
         reading = draft("readings", meter="odometer", value=value, unit="mi", approx=False)

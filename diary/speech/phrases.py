@@ -26,7 +26,9 @@ class Told:
 
 
 class Phrases:
-    """The phrases by meaning (`wake`, `stop`, `dictate`, `end_dictation`, `pause`, `resume`, `again`); `own` replaces some."""
+    """The phrases by meaning (`wake`, `stop`, `dictate`, `end_dictation`, `pause`, `resume`, `again`); `own` replaces
+    some.
+    """
 
     def __init__(self, own: Mapping[str, Iterable[str]] | None = None) -> None:
         self.known: dict[str, list[str]] = {meaning: list(said) for meaning, said in data()["phrases"].items()}
@@ -38,7 +40,9 @@ class Phrases:
         return [phrase for phrases in self.known.values() for phrase in phrases]
 
     def find(self, text: str, meanings: Iterable[str], *, anywhere: bool = False) -> Told | None:
-        """The phrase of one of `meanings` that `text` begins or ends with (or, `anywhere`, holds); None where there is none."""
+        """The phrase of one of `meanings` that `text` begins or ends with (or, `anywhere`, holds); None where there is
+        none.
+        """
         words = list(_WORD.finditer(text))
         best: tuple[float, Told] | None = None
         for meaning in meanings:

@@ -58,7 +58,8 @@ class Recogniser(Protocol):
     ) -> Iterator[Segment]:
         """Hear `audio` (a sound or film file, or blocks of 16 kHz mono float32) and yield segments as they are ready.
 
-        `bias` are words and phrases that are likely here, the likeliest first. Raises DiaryError for a file that is no sound.
+        `bias` are words and phrases that are likely here, the likeliest first. Raises DiaryError for a file that is no
+        sound.
         """
         ...
 

@@ -1,19 +1,19 @@
 """Words that only sound like what was said, put right after recognition.
 
 What was heard is kept, what is read from it is a second text, and every difference between them can be shown. A stretch
-of up to four words is compared by sound (Metaphone codes and their edit distance) with the trade's words and this diary's
-own; numbers are put right only where a number must stand. All words are data: `data/hearing.toml`.
+of up to four words is compared by sound (Metaphone codes and their edit distance) with the trade's words and this
+diary's own; numbers are put right only where a number must stand. All words are data: `data/hearing.toml`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from diary.speech.bias import data
+from diary.speech.bias import data, lexicon_terms
 
 _WORD = re.compile(r"[A-Za-z]+(?:'[a-z]+)?|\d[\d,]*(?:\.\d+)?")
 _LONGEST = 4  # words that one word of the trade may have been heard as
@@ -43,7 +43,9 @@ class Reading:
     changes: tuple[Change, ...] = ()
 
     def move(self, places: Sequence[Sequence[Any]]) -> list[list[Any]]:
-        """Places in `heard`, [first character, last character, ...], as places in `text`; words read as one share its place."""
+        """Places in `heard`, [first character, last character, ...], as places in `text`; words read as one share its
+        place.
+        """
         return [[self._at(p[0], False), self._at(p[1], True), *p[2:]] for p in places]
 
     def _at(self, place: int, end: bool) -> int:
@@ -83,7 +85,12 @@ def repaired(text: str, own: Iterable[str] = ()) -> Reading:
     found: list[Change] = []
     at = 0
     while at < len(words):
-        change = _known(text, words, at) or _number(text, words, at) or _alike(text, words, at, vocabulary)
+        change = (
+            _known(text, words, at)
+            or _number(text, words, at)
+            or _slot(text, words, at)
+            or _alike(text, words, at, vocabulary)
+        )
         if change:
             found.append(change)
             while at < len(words) and words[at].start < change.end:
@@ -109,7 +116,8 @@ def _change(text: str, first: _Word, last: _Word, read: str, likeness: float) ->
     return Change(first.start, last.end, heard, read, round(likeness, 3))
 
 
-# ---- what is known to be misheard --------------------------------------------------------------------------------------
+# ---- what is known to be misheard
+# --------------------------------------------------------------------------------------
 
 
 @lru_cache(maxsize=1)
@@ -136,7 +144,8 @@ def _known(text: str, words: Sequence[_Word], at: int) -> Change | None:
     return None
 
 
-# ---- numbers -------------------------------------------------------------------------------------------------------------
+# ---- numbers
+# -------------------------------------------------------------------------------------------------------------
 
 
 def _is_number(word: _Word) -> bool:
@@ -151,8 +160,13 @@ def _number_words() -> frozenset[str]:
 def _number(text: str, words: Sequence[_Word], at: int) -> Change | None:
     """A word in a place where only a number can stand, put right to the number that it sounds like."""
     facts, word = data()["repair"]["numbers"], words[at]
+    for length in (2, 1):
+        heard = " ".join(w.lower for w in words[at : at + length])
+        after = " ".join(w.lower for w in words[at + length : at + length + 2])
+        if heard in facts["before_unit"] and (after in facts["units"] or after.split(" ")[0] in facts["units"]):
+            return _change(text, word, words[at + length - 1], facts["before_unit"][heard], 1.0)
     if _is_number(word):
-        return None
+        return _one_number(text, words, at)
     following = words[at + 1] if at + 1 < len(words) else None
     if following is None:
         return None
@@ -168,6 +182,16 @@ def _number(text: str, words: Sequence[_Word], at: int) -> Change | None:
     return _change(text, word, word, best, close) if close >= facts["close"] else None
 
 
+def _one_number(text: str, words: Sequence[_Word], at: int) -> Change | None:
+    """A stop or comma between "hundred" or "thousand" and "and" with a small number: it is one number."""
+    if words[at].lower not in ("hundred", "thousand") or at + 2 >= len(words) or words[at + 1].lower != "and":
+        return None
+    between = text[words[at].end : words[at + 1].start]
+    if between.strip() in (".", ",") and _is_number(words[at + 2]) and not words[at + 2].digits:
+        return _change(text, words[at], words[at + 1], f"{words[at].lower} and", 1.0)
+    return None
+
+
 def _after_meter(words: Sequence[_Word], at: int) -> bool:
     """Whether a meter's name stands just before ("trip for 42.5", "odometer is for 42.5")."""
     before = " ".join(word.lower for word in words[max(0, at - 3) : at])
@@ -175,27 +199,50 @@ def _after_meter(words: Sequence[_Word], at: int) -> bool:
     return any(re.search(rf"\b{name}(?: is| says| was| at| reads)?$", before) for name in names)
 
 
+def _slot(text: str, words: Sequence[_Word], at: int) -> Change | None:
+    """A verb before "<number> gallons" that sounds like one that belongs there ("burned at one point one gallons")."""
+    for entry in data()["repair"]["slot"]:
+        end = at + len(entry["read"].split())
+        if end >= len(words) or not _is_number(words[end]) or any(_is_number(word) for word in words[at:end]):
+            continue
+        if not any(word.lower in entry["units"] for word in words[end : end + 7]):
+            continue
+        close = likeness(_joined(words, at, end), entry["read"])
+        if close >= entry["close"]:
+            return _change(text, words[at], words[end - 1], entry["read"], close)
+    return None
+
+
 # ---- words of the trade ----------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class _Vocabulary:
-    """`known` are joined letters that are right as they are; `by_sound` are terms by the first sound of their code."""
+    """`known` are joined letters that are right as they are; `by_sound` are terms by the first sound of their code.
+
+    `lexicon` are names of the whole lexicon by their code: for them the sounds must be equal.
+    """
 
     known: frozenset[str]
     by_sound: dict[str, tuple[tuple[str, str], ...]]
+    lexicon: dict[str, tuple[tuple[str, str], ...]]
 
 
 @lru_cache(maxsize=8)
 def _vocabulary(own: tuple[str, ...]) -> _Vocabulary:
-    terms = {_letters(word): word.lower() for word in (*data()["vocabulary"]["words"], *own) if _letters(word)}
+    sure = {_letters(word): word.lower() for word in (*data()["vocabulary"]["words"], *own) if _letters(word)}
+    others = {_letters(word): word.lower() for word in lexicon_terms() if _letters(word) and _letters(word) not in sure}
     right = {_letters(word) for word in data()["repair"]["right"]}
-    known = {form for word in (*terms, *right) for form in (word, word + "s", word.removesuffix("s"))}
-    by_sound: dict[str, list[tuple[str, str]]] = {}
+    known = {form for word in (*sure, *others, *right) for form in (word, word + "s", word.removesuffix("s"))}
+    return _Vocabulary(frozenset(known), _indexed(sure, lambda code: code[0]), _indexed(others, lambda code: code))
+
+
+def _indexed(terms: dict[str, str], index: Callable[[str], str]) -> dict[str, tuple[tuple[str, str], ...]]:
+    found: dict[str, list[tuple[str, str]]] = {}
     for letters, phrase in terms.items():
         if len(letters) >= _SHORTEST_TERM and len(_code(letters)) >= _SHORTEST_CODE:
-            by_sound.setdefault(_code(letters)[0], []).append((letters, phrase))
-    return _Vocabulary(frozenset(known), {sound: tuple(pairs) for sound, pairs in by_sound.items()})
+            found.setdefault(index(_code(letters)), []).append((letters, phrase))
+    return {key: tuple(pairs) for key, pairs in found.items()}
 
 
 @lru_cache(maxsize=65536)
@@ -211,7 +258,7 @@ def _code(letters: str) -> str:
 
 
 def likeness(heard: str, meant: str) -> float:
-    """How alike two words sound, 0 to 1: half the edit distance of their Metaphone codes, half Jaro-Winkler on letters."""
+    """How alike two words sound, 0 to 1: half by edit distance of Metaphone codes, half by Jaro-Winkler on letters."""
     import jellyfish
 
     a, b = _letters(heard), _letters(meant)
@@ -237,11 +284,18 @@ def _alike(text: str, words: Sequence[_Word], at: int, vocabulary: _Vocabulary) 
             break  # the last word belongs to what comes next
         if len(joined) < _SHORTEST or not _code(joined):
             continue
-        for letters, phrase in vocabulary.by_sound.get(_code(joined)[0], ()):
+        code = _code(joined)
+        for letters, phrase in vocabulary.by_sound.get(code[0], ()):
             if not 0.6 < len(joined) / len(letters) < 1.6:
                 continue
             score = likeness(joined, letters)
             if score >= _needed(phrase, words, at, length, letters) and (best is None or score > best[0]):
+                best = (score, length, phrase)
+        if stretch[0].lower in _common() or stretch[-1].lower in _common():
+            continue
+        for letters, phrase in vocabulary.lexicon.get(code, ()):
+            score = likeness(joined, letters)
+            if score >= data()["repair"]["lexicon"] and (best is None or score > best[0]):
                 best = (score, length, phrase)
     return None if best is None else _best(text, words, at, best)
 
@@ -256,7 +310,9 @@ def _joined(words: Sequence[_Word], start: int, end: int) -> str:
 
 
 def _needed(phrase: str, words: Sequence[_Word], at: int, length: int, letters: str) -> float:
-    """How alike is enough: less beside a number where the phrase is a meter or a unit, more where plain talk is at an end."""
+    """How alike is enough: less beside a number where the phrase is a meter or a unit, more where plain talk is at an
+    end.
+    """
     facts = data()["repair"]
     if phrase in facts["meters"] and any(_is_number(word) for word in words[at + length : at + length + 2]):
         return float(facts["near_number"])

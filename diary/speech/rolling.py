@@ -1,8 +1,9 @@
 """Sound written to disk as it comes, so that a crash costs at most the last second of it.
 
-A session is a folder: parts of ten minutes (`000.wav`, `001.wav`, ...; 16 kHz, 16 bit, mono) and `journal.jsonl`, one line for each
-thing that must be known to take up again: `{"handled": seconds}` (all speech before is written as notes or was none of them),
-`{"mode": ...}`, `{"closed": true}`. Both are flushed to the disk itself (fsync): the sound each second, the journal at each line.
+A session is a folder: parts of ten minutes (`000.wav`, `001.wav`, ...; 16 kHz, 16 bit, mono) and `journal.jsonl`, one
+line for each thing that must be known to take up again: `{"handled": seconds}` (all speech before is written as notes
+or was none of them), `{"mode": ...}`, `{"closed": true}`. Both are flushed to the disk itself (fsync): the sound each
+second, the journal at each line.
 """
 
 from __future__ import annotations
@@ -33,7 +34,21 @@ def _header(length: int) -> bytes:
     """A WAV header for `length` bytes of 16 kHz mono 16-bit sound."""
     return struct.pack(
         "<4sI4s4sIHHIIHH4sI",
-        *(b"RIFF", min(length + _HEADER - 8, 0xFFFFFFFF), b"WAVE", b"fmt ", 16, 1, 1, RATE, RATE * 2, 2, 16, b"data", length),
+        *(
+            b"RIFF",
+            min(length + _HEADER - 8, 0xFFFFFFFF),
+            b"WAVE",
+            b"fmt ",
+            16,
+            1,
+            1,
+            RATE,
+            RATE * 2,
+            2,
+            16,
+            b"data",
+            length,
+        ),
     )
 
 
@@ -43,7 +58,7 @@ class Roll:
     def __init__(self, folder: Path, now: datetime | None = None) -> None:
         stamp = (now or datetime.now(UTC)).strftime("%Y%m%dT%H%M%S")
         self.folder = _new_folder(Path(folder), stamp)
-        self._journal = open(self.folder / "journal.jsonl", "a", encoding="utf-8")  # noqa: SIM115 (open as long as the session)
+        self._journal = open(self.folder / "journal.jsonl", "a", encoding="utf-8")  # noqa: SIM115
         self._part: IO[bytes] | None = None
         self._number = 0
         self._in_part = 0
@@ -165,7 +180,9 @@ class Left:
     def close(self) -> None:
         """Mark it as heard to its end."""
         with open(self.folder / "journal.jsonl", "a", encoding="utf-8") as journal:
-            journal.write("\n" + json.dumps({"handled": round(self.seconds, 3)}) + "\n" + json.dumps({"closed": True}) + "\n")
+            journal.write(
+                "\n" + json.dumps({"handled": round(self.seconds, 3)}) + "\n" + json.dumps({"closed": True}) + "\n"
+            )
             journal.flush()
             os.fsync(journal.fileno())
 

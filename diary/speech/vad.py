@@ -1,6 +1,7 @@
 """Where somebody speaks: the Silero voice detector, fed as sound comes, and cutting long sound at silences.
 
-The detector is the ONNX file that faster-whisper carries (Silero VAD 6, MIT); it looks at 32 ms at a time and remembers.
+The detector is the ONNX file that faster-whisper carries (Silero VAD 6, MIT); it looks at 32 ms at a time and
+remembers.
 """
 
 from __future__ import annotations
@@ -85,7 +86,7 @@ class Stretch:
 
 
 def stretches(
-    sound: Iterable[np.ndarray], *, longest: float = 25.0, silence: float = 3.0, margin: float = 0.3
+    sound: Iterable[np.ndarray], *, longest: float = 20.0, silence: float = 3.0, margin: float = 0.3
 ) -> Iterator[Stretch]:
     """Cut sound into stretches of at most `longest` seconds, where they can at a silence.
 

@@ -1,4 +1,5 @@
-"""The spoken reply: Piper where its voice is installed, espeak-ng where only that is here, written text where neither is.
+"""The spoken reply: Piper where its voice is installed, espeak-ng where only that is here, written text where neither
+is.
 
 A voice gives sound; playing it, and stopping when the person speaks, is the listening loop's business.
 """
@@ -33,7 +34,8 @@ class Voice(Protocol):
     rate: int
 
     def say(self, text: str) -> Iterator[np.ndarray]:
-        """`text` as blocks of mono float32, a sentence at a time, so that the first can sound while the next is made."""
+        """`text` as blocks of mono float32, a sentence at a time, so that the first can sound while the next is made.
+        """
         ...
 
 
@@ -133,7 +135,9 @@ class Piper:
 
 
 def voice(prefer: str | None = None) -> Voice:
-    """The best voice that is here. `prefer` is "piper", "espeak-ng", "text" or an .onnx file; one that is named must be here."""
+    """The best voice that is here. `prefer` is "piper", "espeak-ng", "text" or an .onnx file; one that is named must be
+    here.
+    """
     if prefer == "text":
         return Text()
     if prefer == "piper":

@@ -29,7 +29,9 @@ def _loaded(folder: Path) -> Any:
     if not folder.is_dir():
         raise DiaryError(f"There is no folder {folder}; name the folder of a Vosk model.")
     if not is_model(folder):
-        raise DiaryError(f"{folder} has no Vosk model in it (no am/final.mdl, conf/mfcc.conf); name the folder that holds one.")
+        raise DiaryError(
+            f"{folder} has no Vosk model in it (no am/final.mdl, conf/mfcc.conf); name the folder that holds one."
+        )
     import vosk
 
     vosk.SetLogLevel(-1)
@@ -40,7 +42,8 @@ def _loaded(folder: Path) -> Any:
 
 
 class Vosk:
-    """Any Vosk model folder. Vocabulary bias works only as a closed list (`stream(phrases)`); free speech ignores it."""
+    """Any Vosk model folder. Vocabulary bias works only as a closed list (`stream(phrases)`); free speech ignores it.
+    """
 
     name = "vosk"
 

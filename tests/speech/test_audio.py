@@ -14,7 +14,9 @@ from diary.speech import audio
 from tests.speech.conftest import encode, tone
 
 
-@pytest.mark.parametrize(("name", "codec"), [("a.ogg", "libopus"), ("a.mp3", "libmp3lame"), ("a.m4a", "aac"), ("a.flac", "flac")])
+@pytest.mark.parametrize(
+    ("name", "codec"), [("a.ogg", "libopus"), ("a.mp3", "libmp3lame"), ("a.m4a", "aac"), ("a.flac", "flac")]
+)
 def test_any_sound_comes_out_at_16_khz_mono(tmp_path: Path, name: str, codec: str) -> None:
     path = encode(tmp_path / name, tone(2.0), codec)
     pieces = list(audio.blocks(path))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import shutil
 from pathlib import Path
@@ -36,7 +37,7 @@ def clip(path: Path, sound: np.ndarray, shot: str) -> Path:
 
 
 @pytest.fixture
-def folder(piper, tmp_path: Path) -> Path:  # noqa: ANN001
+def folder(piper, tmp_path: Path) -> Path:
     """Three clips whose names are not in the order they were shot, and one file that is no clip."""
     made = tmp_path / "clips"
     (made / "second card").mkdir(parents=True)
@@ -64,7 +65,7 @@ def test_they_are_heard_by_several_processes_with_one_progress(folder: Path, tmp
     with film.Crew(found, keep=tmp_path / "heard", workers=2, progress=lambda a, b: told.append((a, b))) as crew:
         texts = [joined(crew.transcribe(c.path)) for c in found]
     assert "belt" in texts[0] and "seal" in texts[1] and "thirty one" in texts[2]
-    assert told[0][0] == 0 and all(a[0] <= b[0] for a, b in zip(told, told[1:], strict=False))
+    assert told[0][0] == 0 and all(a[0] <= b[0] for a, b in itertools.pairwise(told))
     assert told[-1][1] == pytest.approx(sum(c.seconds for c in found))
 
 

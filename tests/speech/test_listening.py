@@ -1,4 +1,4 @@
-"""The hands-free loop, with a recogniser that plays a part, so that each rule is seen by itself; sound is real speech."""
+"""The hands-free loop, with a recogniser that plays a part, so that each rule is seen alone; sound is real speech."""
 
 from __future__ import annotations
 
@@ -74,15 +74,23 @@ class Box:
 
 
 @pytest.fixture(scope="module")
-def talk(piper):  # noqa: ANN001, ANN201
+def talk(piper):
     """Distinct utterances of a second or two."""
     return [
         piper(t)
-        for t in ("hello workbench", "the belt is fine", "the front tires are at thirty", "that is all for now", "odometer is ninety")
+        for t in (
+            "hello workbench",
+            "the belt is fine",
+            "the front tires are at thirty",
+            "that is all for now",
+            "odometer is ninety",
+        )
     ]
 
 
-def session(turn: Desk, plays: Plays, tmp_path: Path, sounds: Sequence[np.ndarray], *, gap: float = 2.2, **more: Any) -> Listener:
+def session(
+    turn: Desk, plays: Plays, tmp_path: Path, sounds: Sequence[np.ndarray], *, gap: float = 2.2, **more: Any
+) -> Listener:
     """Run `sounds` with silences between them through a listener; gives it back."""
     log = rolling.Roll(tmp_path)
     listener = Listener(turn, plays, log, live=more.pop("live", False), **more)
@@ -95,7 +103,7 @@ def session(turn: Desk, plays: Plays, tmp_path: Path, sounds: Sequence[np.ndarra
     return listener
 
 
-def test_nothing_is_written_before_the_wake_phrase_and_after_the_stop_phrase(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_nothing_is_written_before_the_wake_phrase_and_after_the_stop_phrase(talk, tmp_path: Path) -> None:
     desk = Desk()
     plays = Plays("his belt is fine", "Hello workbench.", "tires at 30", "that is all for now", "odometer is 90")
     listener = session(desk, plays, tmp_path, [talk[1], talk[0], talk[2], talk[3], talk[4]])
@@ -103,30 +111,35 @@ def test_nothing_is_written_before_the_wake_phrase_and_after_the_stop_phrase(tal
     assert listener.mode == "asleep"
 
 
-def test_what_follows_the_wake_phrase_in_one_breath_counts(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_what_follows_the_wake_phrase_in_one_breath_counts(talk, tmp_path: Path) -> None:
     desk = Desk()
     session(desk, Plays("Hello, work bench, tires at 30."), tmp_path, [talk[0]])
     assert desk.said == ["tires at 30."]
 
 
-def test_phrases_can_be_ones_own(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_phrases_can_be_ones_own(talk, tmp_path: Path) -> None:
     desk = Desk()
     mine = Settings(phrases={"wake": ["good morning garage"]})
     session(desk, Plays("hello workbench", "good morning garage", "tires at 30"), tmp_path, talk[:3], settings=mine)
     assert desk.said == ["tires at 30"]
 
 
-def test_always_needs_no_wake_phrase_and_repairs_are_told(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_always_needs_no_wake_phrase_and_repairs_are_told(talk, tmp_path: Path) -> None:
     desk, told = Desk(), []
     session(
-        desk, Plays("oh dominator says 87406"), tmp_path, talk[1:2], settings=Settings(always=True), tell=lambda k, t: told.append((k, t))
+        desk,
+        Plays("oh dominator says 87406"),
+        tmp_path,
+        talk[1:2],
+        settings=Settings(always=True),
+        tell=lambda k, t: told.append((k, t)),
     )
     assert desk.said == ["odometer says 87406"]
     assert desk.spoken[0].text == "oh dominator says 87406" and desk.spoken[0].at is not None
     assert ("repaired", '"oh dominator" read as "odometer"') in told
 
 
-def test_dictation_goes_on_through_pauses(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_dictation_goes_on_through_pauses(talk, tmp_path: Path) -> None:
     desk, box = Desk("noted"), Box()
     plays = Plays("take it all down", "the belt is fine and the tires are at 30", "that is the whole note")
     listener = session(
@@ -137,14 +150,14 @@ def test_dictation_goes_on_through_pauses(talk, tmp_path: Path) -> None:  # noqa
     assert listener.mode == "awake" and "noted" not in box.log
 
 
-def test_pause_and_resume_by_voice(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_pause_and_resume_by_voice(talk, tmp_path: Path) -> None:
     desk = Desk()
     plays = Plays("close your ears", "a secret", "open your ears", "tires at 30")
     session(desk, plays, tmp_path, [talk[3], talk[1], talk[0], talk[2]], settings=Settings(always=True))
     assert desk.said == ["tires at 30"]
 
 
-def test_a_reply_is_said_again_when_asked(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_a_reply_is_said_again_when_asked(talk, tmp_path: Path) -> None:
     desk, box = Desk("Thirty two point one miles to the gallon."), Box()
     box.stop_after = 0  # type: ignore[attr-defined]
 
@@ -153,16 +166,24 @@ def test_a_reply_is_said_again_when_asked(talk, tmp_path: Path) -> None:  # noqa
             return None
 
     box = Quick()
-    session(desk, Plays("economy", "say that again"), tmp_path, talk[1:3], settings=Settings(always=True), sink=box, voice=box)
+    session(
+        desk,
+        Plays("economy", "say that again"),
+        tmp_path,
+        talk[1:3],
+        settings=Settings(always=True),
+        sink=box,
+        voice=box,
+    )
     assert box.log == ["Thirty two point one miles to the gallon."] * 2
 
 
-def test_somebody_who_speaks_stops_the_reply(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_somebody_who_speaks_stops_the_reply(talk, tmp_path: Path) -> None:
     desk, box = Desk("a long reply"), Box()
     told: list[str] = []
     session(
-        desk, Plays("economy", "no, stop, tires at 30"), tmp_path, [talk[1], talk[2]], settings=Settings(always=True), sink=box,
-        voice=box, live=True, tell=lambda k, _t: told.append(k),
+        desk, Plays("economy", "no, stop, tires at 30"), tmp_path, [talk[1], talk[2]], settings=Settings(always=True),
+        sink=box, voice=box, live=True, tell=lambda k, _t: told.append(k),
     )  # fmt: skip
     assert "barge-in" in told and box.stopped == 1
     assert desk.said == ["economy", "no, stop, tires at 30"]
@@ -179,7 +200,7 @@ def test_it_does_not_hear_itself() -> None:
     assert echo.louder(0.3 * own[0] + person, float(np.mean(own[0] ** 2)))
 
 
-def test_its_own_reply_through_the_microphone_is_no_turn(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_its_own_reply_through_the_microphone_is_no_turn(talk, tmp_path: Path) -> None:
     desk = Desk("The front tires want thirty psi.")
 
     class Quick(Box):
@@ -210,7 +231,7 @@ class Streams(Plays):
         return Segment((Word(text, 0, 1, 0.8),), 0, 1, text)
 
 
-def test_where_two_recognisers_hear_different_figures_it_asks(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_where_two_recognisers_hear_different_figures_it_asks(talk, tmp_path: Path) -> None:
     desk, box = Desk(), Box()
     box.play = lambda sound, rate: None  # type: ignore[method-assign]
     told: list[tuple[str, str]] = []
@@ -224,7 +245,7 @@ def test_where_two_recognisers_hear_different_figures_it_asks(talk, tmp_path: Pa
     assert ("partial", "the") in told
 
 
-def test_the_same_figures_in_words_and_digits_are_not_asked_about(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_the_same_figures_in_words_and_digits_are_not_asked_about(talk, tmp_path: Path) -> None:
     desk = Desk()
     session(
         desk, Plays("odometer 87,409"), tmp_path, talk[1:2], streaming=Streams("odometer eighty seven four oh nine"),
@@ -233,7 +254,7 @@ def test_the_same_figures_in_words_and_digits_are_not_asked_about(talk, tmp_path
     assert desk.said == ["odometer 87,409"]
 
 
-def test_a_doubt_nobody_answers_is_kept_as_unsure(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_a_doubt_nobody_answers_is_kept_as_unsure(talk, tmp_path: Path) -> None:
     desk = Desk()
     session(
         desk, Plays("the trip is at 442.5"), tmp_path, talk[1:2], streaming=Streams("the trip is at four fifty"),
@@ -243,22 +264,31 @@ def test_a_doubt_nobody_answers_is_kept_as_unsure(talk, tmp_path: Path) -> None:
     assert min(word.confidence for word in desk.spoken[0].words) <= 0.3
 
 
-def test_where_an_answer_is_expected_the_list_is_closed(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_where_an_answer_is_expected_the_list_is_closed(talk, tmp_path: Path) -> None:
     desk, streams = Desk("How many gallons?"), Streams("filled it", "twelve")
     box = Box()
     box.play = lambda sound, rate: None  # type: ignore[method-assign]
     session(
-        desk, Plays("filled it", "12"), tmp_path, talk[1:3], streaming=streams, settings=Settings(always=True), sink=box, voice=box
+        desk,
+        Plays("filled it", "12"),
+        tmp_path,
+        talk[1:3],
+        streaming=streams,
+        settings=Settings(always=True),
+        sink=box,
+        voice=box,
     )
     assert "twelve" in streams.phrases and "yes" in streams.phrases
 
 
-def test_too_much_noise_is_told_once(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_too_much_noise_is_told_once(talk, tmp_path: Path) -> None:
     desk, told = Desk(), []
     rng = np.random.default_rng(2)
     loud = [t + 0.11 * rng.standard_normal(t.size).astype(np.float32) for t in talk]
     log = rolling.Roll(tmp_path)
-    listener = Listener(desk, Plays("one", "two", "three"), log, settings=Settings(always=True), tell=lambda k, t: told.append((k, t)))
+    listener = Listener(
+        desk, Plays("one", "two", "three"), log, settings=Settings(always=True), tell=lambda k, t: told.append((k, t))
+    )
     parts = []
     for sound in loud[1:4]:
         parts += [0.11 * rng.standard_normal(24_000).astype(np.float32), sound]
@@ -268,7 +298,7 @@ def test_too_much_noise_is_told_once(talk, tmp_path: Path) -> None:  # noqa: ANN
     assert [t for k, t in told if k == "noise"] == ["It is too loud here; come closer, please."]
 
 
-def test_after_a_crash_the_rest_is_heard_again(talk, tmp_path: Path) -> None:  # noqa: ANN001
+def test_after_a_crash_the_rest_is_heard_again(talk, tmp_path: Path) -> None:
     """The first note was written; the second was said, then the power went (the roll is never closed)."""
     log = rolling.Roll(tmp_path)
     log.note(mode="awake")
@@ -287,13 +317,24 @@ def test_after_a_crash_the_rest_is_heard_again(talk, tmp_path: Path) -> None:  #
     assert listening.recover(tmp_path, desk, Plays("again")) == 0
 
 
-def test_a_recording_in_the_place_of_the_microphone(piper, tmp_path: Path) -> None:  # noqa: ANN001
+def test_a_recording_in_the_place_of_the_microphone(piper, tmp_path: Path) -> None:
     """The real recogniser, a sound file, no loudspeaker: wake, say, stop."""
     sound = np.concatenate(
-        [silence(0.4), piper("hello workbench"), silence(1.8), piper("the front tires are at thirty one psi"), silence(2)]
+        [
+            silence(0.4),
+            piper("hello workbench"),
+            silence(1.8),
+            piper("the front tires are at thirty one psi"),
+            silence(2),
+        ]
     )
     audio.write_wav(tmp_path / "m.wav", sound)
     desk = Desk()
-    assert listening.run(desk, sound=tmp_path / "m.wav", quiet=True, folder=tmp_path / "roll", speed=0.0, tell=lambda *_: None) == 0
+    assert (
+        listening.run(
+            desk, sound=tmp_path / "m.wav", quiet=True, folder=tmp_path / "roll", speed=0.0, tell=lambda *_: None
+        )
+        == 0
+    )
     assert len(desk.said) == 1 and "thirty one" in desk.said[0]
     assert rolling.unfinished(tmp_path / "roll") == []

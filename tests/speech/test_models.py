@@ -88,7 +88,9 @@ def url(server: Server, name: str = "vosk-model-toy-en.zip") -> str:
 
 def test_a_model_is_fetched_checked_and_unpacked(server: Server, tmp_path: Path) -> None:
     told: list[tuple[float, float]] = []
-    place = models.install(url(server), sha256=sha(server.data), folder=tmp_path, progress=lambda a, b: told.append((a, b)))
+    place = models.install(
+        url(server), sha256=sha(server.data), folder=tmp_path, progress=lambda a, b: told.append((a, b))
+    )
     assert place == tmp_path / "vosk-model-toy-en"
     assert (place / "am/final.mdl").read_bytes() == b"m" * 5000
     assert told[-1] == (len(server.data), len(server.data))
@@ -109,7 +111,9 @@ def test_a_server_that_cannot_resume_sends_the_whole_again(server: Server, tmp_p
     server.cut = 100
     with pytest.raises(DiaryError):
         models.install(url(server, "no-ranges.zip"), sha256=sha(server.data), folder=tmp_path)
-    assert (models.install(url(server, "no-ranges.zip"), sha256=sha(server.data), folder=tmp_path) / "am/final.mdl").is_file()
+    assert (
+        models.install(url(server, "no-ranges.zip"), sha256=sha(server.data), folder=tmp_path) / "am/final.mdl"
+    ).is_file()
 
 
 def test_a_wrong_checksum_installs_nothing(server: Server, tmp_path: Path) -> None:
@@ -196,7 +200,11 @@ def test_an_archive_that_grows_too_large_is_stopped(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("data", "says"),
-    [(a_zip({"readme.txt": b"x"}), "no speech model"), (b"not an archive", "neither a zip"), (a_zip(FILES)[:-30], "neither a zip")],
+    [
+        (a_zip({"readme.txt": b"x"}), "no speech model"),
+        (b"not an archive", "neither a zip"),
+        (a_zip(FILES)[:-30], "neither a zip"),
+    ],
 )
 def test_archives_without_a_model(tmp_path: Path, data: bytes, says: str) -> None:
     with pytest.raises(DiaryError, match=says):

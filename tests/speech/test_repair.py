@@ -25,6 +25,14 @@ NARRATIONS = Path(__file__).parents[1] / "language" / "narrations"
         ("clamp screw three neat meters", "clamp screw three newton meters"),
         ("idles at forting point two", "idles at fourteen point two"),
         ("our meter says 64.9", "hour meter says 64.9"),
+        ("burned at one point one gallons", "brimmed it one point one gallons"),
+        (
+            "odometer says two hundred eleven thousand four hundred. And six",
+            "odometer says two hundred eleven thousand four hundred and six",
+        ),
+        ("bleeder screws, any inch pounds", "bleeder screws, eighty inch pounds"),
+        ("cleaned it with break cleaner", "cleaned it with brake cleaner"),
+        ("order to flasher relay", "ordered a flasher relay"),
     ],
 )
 def test_what_sounds_alike_is_read_as_what_was_meant(heard: str, read: str) -> None:
@@ -43,6 +51,9 @@ def test_what_sounds_alike_is_read_as_what_was_meant(heard: str, read: str) -> N
         "we will seal it tomorrow",
         "the trip took a day, for 2 hours it rained",
         "thread lock on the tyre pressure gauge bolt, ten newton metres",
+        "I drained it, two gallons came out",
+        "in order to get there I let nuts and bolts be",
+        "there were a hundred. And then it rained",
         "",
     ],
 )
@@ -59,7 +70,13 @@ def test_words_of_this_diary_are_known_too() -> None:
 def test_the_change_is_shown_and_places_move_with_it() -> None:
     reading = repaired("the oh dominator says 87406 now")
     assert reading.shown() == '"oh dominator" read as "odometer"'
-    places = [[0, 3, 0.0, 0.1, 0.9], [4, 6, 0.1, 0.2, 0.5], [7, 16, 0.2, 0.7, 0.4], [22, 27, 0.9, 2.0, 0.8], [28, 31, 2.0, 2.2, 0.9]]
+    places = [
+        [0, 3, 0.0, 0.1, 0.9],
+        [4, 6, 0.1, 0.2, 0.5],
+        [7, 16, 0.2, 0.7, 0.4],
+        [22, 27, 0.9, 2.0, 0.8],
+        [28, 31, 2.0, 2.2, 0.9],
+    ]
     moved = reading.move(places)
     assert [reading.text[a:b] for a, b, *_ in moved] == ["the", "odometer", "odometer", "87406", "now"]
     assert moved[1][2:] == [0.1, 0.2, 0.5]

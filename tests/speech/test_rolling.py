@@ -83,7 +83,7 @@ def test_old_sessions_are_tidied_away_but_never_an_unfinished_one(tmp_path: Path
 
 
 def killed(folder: Path, after: int) -> tuple[int, float]:
-    """Kill -9 a writer after `after` tenths of a second; the tenths it had written, and the seconds that are on disk."""
+    """Kill -9 a writer after `after` tenths of a second; the tenths it had written, and the seconds on disk."""
     process = subprocess.Popen([sys.executable, "-c", WRITES, str(folder)], stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     written = 0
@@ -105,5 +105,7 @@ def test_kill_9_loses_no_more_than_a_second(tmp_path: Path, after: int) -> None:
     left = rolling.unfinished(tmp_path)[0]
     sound = np.concatenate(list(left.sound()))
     tenths = sound[: sound.size // 1600 * 1600].reshape(-1, 1600)[:, 0]
-    assert np.allclose(tenths, [(n % 100) / 200 for n in range(len(tenths))], atol=1e-3), "what is there is whole and in order"
+    assert np.allclose(tenths, [(n % 100) / 200 for n in range(len(tenths))], atol=1e-3), (
+        "what is there is whole and in order"
+    )
     assert time.monotonic() - began < 60

@@ -53,7 +53,9 @@ def test_a_phrase_is_known_by_its_sound() -> None:
 
 def test_levels_are_decibels_below_full_scale() -> None:
     assert noise.level(np.ones(100, np.float32)) == pytest.approx(0.0)
-    assert noise.level(tone(1.0) / 0.3) == pytest.approx(20 * math.log10(1 / math.sqrt(2)), abs=0.01)  # a full sine: -3.01 dB
+    assert noise.level(tone(1.0) / 0.3) == pytest.approx(
+        20 * math.log10(1 / math.sqrt(2)), abs=0.01
+    )  # a full sine: -3.01 dB
     assert noise.level(silence(1.0)) == noise.SILENT
 
 

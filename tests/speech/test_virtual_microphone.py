@@ -1,4 +1,5 @@
-"""The real path of sound: a file played into a PulseAudio null sink, its monitor heard through PortAudio by the hands-free loop.
+"""The real path of sound: a file played into a PulseAudio null sink, its monitor heard through PortAudio by the
+hands-free loop.
 
 Needs the programs pulseaudio, pactl and paplay, the PortAudio library, and ALSA's PulseAudio plugin (Debian: pulseaudio
 pulseaudio-utils libportaudio2 libasound2-plugins) and the [mic] extra.
@@ -64,7 +65,10 @@ def sound_server(tmp_path: Path) -> Iterator[dict[str, str]]:
         if server.poll() is not None:
             assert server.stderr is not None
             pytest.skip(f"PulseAudio cannot run here: {server.stderr.read().strip()[:200]}")
-        if "bench" in subprocess.run(["pactl", "list", "short", "sinks"], env=env, capture_output=True, text=True).stdout:
+        if (
+            "bench"
+            in subprocess.run(["pactl", "list", "short", "sinks"], env=env, capture_output=True, text=True).stdout
+        ):
             break
         time.sleep(0.1)
     else:
@@ -75,12 +79,16 @@ def sound_server(tmp_path: Path) -> Iterator[dict[str, str]]:
     server.wait(timeout=10)
 
 
-def test_said_into_a_virtual_microphone_and_written_down(sound_server: dict[str, str], piper, tmp_path: Path) -> None:  # noqa: ANN001
+def test_said_into_a_virtual_microphone_and_written_down(sound_server: dict[str, str], piper, tmp_path: Path) -> None:
     sound = np.concatenate([silence(0.5), piper("the front tires are at thirty one psi"), silence(1.0)])
     audio.write_wav(tmp_path / "said.wav", sound)
     roll = tmp_path / "roll"
     process = subprocess.Popen(
-        [sys.executable, "-c", LISTENS, str(roll)], env=sound_server, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        [sys.executable, "-c", LISTENS, str(roll)],
+        env=sound_server,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
     )
     assert process.stdout is not None and process.stderr is not None
     lines: list[str] = []

@@ -24,7 +24,7 @@ def model() -> Path:
 
 @pytest.fixture(scope="module")
 def korean() -> np.ndarray:
-    """"안녕하세요 오늘 날씨가 좋습니다" by espeak-ng."""
+    """ "안녕하세요 오늘 날씨가 좋습니다" by espeak-ng."""
     import shutil
     import subprocess
 
@@ -33,7 +33,9 @@ def korean() -> np.ndarray:
     if not shutil.which("espeak-ng"):
         pytest.skip("espeak-ng is not installed")
     made = subprocess.run(
-        ["espeak-ng", "-v", "ko", "-s", "120", "--stdout", "안녕하세요 오늘 날씨가 좋습니다"], capture_output=True, check=True
+        ["espeak-ng", "-v", "ko", "-s", "120", "--stdout", "안녕하세요 오늘 날씨가 좋습니다"],
+        capture_output=True,
+        check=True,
     )
     samples, rate = voice._wav(made.stdout)
     return np.concatenate([silence(0.5), audio.resampled(samples, rate), silence(1.0)])

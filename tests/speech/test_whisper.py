@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 import numpy as np
@@ -42,8 +43,10 @@ def test_a_folder_without_a_model_is_one_sentence(tmp_path: Path) -> None:
         choose.recogniser(str(tmp_path / "nowhere"))
 
 
-def test_words_with_times_and_confidence(piper, tmp_path: Path) -> None:  # noqa: ANN001
-    sound = np.concatenate([silence(2.0), piper("The odometer says ninety one thousand four hundred and six."), silence(1.0)])
+def test_words_with_times_and_confidence(piper, tmp_path: Path) -> None:
+    sound = np.concatenate(
+        [silence(2.0), piper("The odometer says ninety one thousand four hundred and six."), silence(1.0)]
+    )
     audio.write_wav(tmp_path / "a.wav", sound)
     seen: list[float] = []
     segments = list(choose.recogniser().transcribe(tmp_path / "a.wav", bias=["odometer"], progress=seen.append))
@@ -51,7 +54,7 @@ def test_words_with_times_and_confidence(piper, tmp_path: Path) -> None:  # noqa
     assert "odometer" in joined(segments).lower()
     words = [word for segment in segments for word in segment.words]
     assert 1.7 < words[0].start < 2.6
-    assert all(a.end <= b.start + 0.05 and 0 <= a.confidence <= 1 for a, b in zip(words, words[1:], strict=False))
+    assert all(a.end <= b.start + 0.05 and 0 <= a.confidence <= 1 for a, b in itertools.pairwise(words))
     assert seen and seen[-1] <= sound.size / audio.RATE + 0.1
 
 
@@ -59,9 +62,11 @@ def test_silence_has_no_words() -> None:
     assert list(choose.recogniser().transcribe([silence(5.0)])) == []
 
 
-def test_talk_longer_than_a_window_is_heard_once(piper) -> None:  # noqa: ANN001
+def test_talk_longer_than_a_window_is_heard_once(piper) -> None:
     """Counting up without a pause: every number once, in order, though the sound is cut in the middle of it."""
-    said = " and then ".join(f"number {n}" for n in ("eleven", "twelve", "thirteen", "seventeen", "nineteen", "twenty two") * 5)
+    said = " and then ".join(
+        f"number {n}" for n in ("eleven", "twelve", "thirteen", "seventeen", "nineteen", "twenty two") * 5
+    )
     sound = piper(said)
     assert sound.size > 32 * audio.RATE
     heard = joined(choose.recogniser().transcribe(sound[i : i + 16_000] for i in range(0, sound.size, 16_000)))

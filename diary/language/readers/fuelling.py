@@ -94,7 +94,7 @@ def fuel_score(note: Note, m: Mention) -> float:
     if any(a - 1 == m.last for a, _ in note.cues("fills", "per_unit")) and m.unit is None:
         return 0.0
     start = max(note.index(clause.start) if clause else 0, m.first - 7)
-    if note.has("scope", "modal", start, m.first - 1) or note.has("scope", "future", start, m.first):
+    if note.has("scope", "modal", max(start, m.first - 3), m.first - 1) or note.has("scope", "future", start, m.first):
         return 0.0
     score = 0.0
     put = note.nearest_before("fills", "put", m.first, 7)
@@ -116,6 +116,8 @@ def fuel_score(note: Note, m: Mention) -> float:
         score += 1.2
     if m.unit is not None and (note.has("fills", "fuel_named", max(first, m.first - 14), min(last, m.last + 8))):
         score += 1.9
+    if m.unit is not None and any(-3 <= a - m.last <= 3 and a != m.first for a, b in note.cues("fills", "just_full")):
+        score += 2.0
     if m.unit is not None:
         if any(abs(a - m.first) <= SCENE for a, _ in fuelled(note)) or first == m.first:
             score += 2.0
@@ -129,7 +131,7 @@ def fuel_score(note: Note, m: Mention) -> float:
             score += 2.4 - 0.4 * note.strange(before[-1], m.first) - 0.05 * (m.first - before[-1])
         if after:
             score += 2.0
-        score += 0.3 if m.kind in ("decimal", "fraction") else 0.0 if m.value <= 60 else -1.0
+        score += 0.7 if m.kind in ("decimal", "fraction") else 0.0 if m.value <= 60 else -1.0
     if m.unit is not None and any(abs(a - m.first) <= SCENE for a, _ in note.cues("meters", "odometer_before")):
         score += 1.2  # a volume beside an odometer is a fill, unless a fluid or a shop is named
     fluid_after = [a for a, _ in note.cues("fills", "fluid") if 0 < a - m.last <= 4 and note.strange(m.last, a) <= 1]

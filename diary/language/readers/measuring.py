@@ -135,6 +135,16 @@ def measured(note: Note, m: Mention) -> bool:
             return False
     says = note.nearest_before("scope", "written", m.first, 3)
     if says and not note.mention_between(says[1], m.first) and m.facts.get("quantity") != "length":
+        m.facts["written"] = True
+        return False
+    before = next((x for x in reversed(note.mentions) if x.last < m.first), None)
+    if (
+        before is not None
+        and "written" in before.facts
+        and m.first - before.last <= 4
+        and "and" in note.words[before.last : m.first]
+    ):
+        m.facts["written"] = True  # "the sticker says fifty five front and sixty rear"
         return False
     near = note.nearest_before("scope", "usual", m.first, 6)
     if near and not note.mention_between(near[1], m.first):

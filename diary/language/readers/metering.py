@@ -14,7 +14,7 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
     """(meter, score, value and cue): the meter that the number was read from."""
     best: tuple[str, float, dict[str, Any]] = ("", 0.0, {})
     floor = note.sentence(m.first)[0]
-    for meter, ranges in (("odometer", (10, 5e6)), ("trip", (0.1, 5000)), ("hours", (0.1, 2e5))):
+    for meter, ranges in (("odometer", (100, 5e6)), ("trip", (0.1, 5000)), ("hours", (0.1, 2e5))):
         value = m.within(*ranges)
         if value is None:
             continue
@@ -29,11 +29,11 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                     or note.mention_between(b, m.first)
                 ):
                     continue
-                if (meter == "trip" and note.has("meters", "no_trip", a - 1, b + 2)) or note.has(
+                if (meter == "trip" and note.has("meters", "no_trip", a - 2, b + 2)) or note.has(
                     "meters", "no_meter", a - 2, b + 2
                 ):
                     continue
-                score = 4.0 - note.strange(b, m.first) - 0.05 * (m.first - b)
+                score = 4.0 - 2.2 * note.strange(b, m.first) - 0.05 * (m.first - b)
                 if score > best[1]:
                     best = (meter, score, {"value": value, "cue": a})
         named = [b for a, b in note.cues("meters", f"{meter}_before") if b < m.first and m.first - b <= 16]

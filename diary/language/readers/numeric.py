@@ -218,11 +218,15 @@ class Note:
     def others(self, m: Mention) -> bool:
         """True where the words just before name somebody else's machine ("his battery", "dave's odometer")."""
         start = self.index(m.clause.start) if m.clause is not None else max(0, m.first - 10)
-        while start > max(0, m.first - 6) and not self.gaps[start]:
+        clause_start = start
+        own_words = word_list("scope", "first_person")
+        while start > max(0, m.first - 10) and not self.gaps[start] and self.words[start - 1] not in own_words:
             start -= 1
         end = self.index(m.clause.end - 1) if m.clause is not None else m.last
         own = [a for a, _ in self.cues("scope", "own")]
         for a, b in self.cues("scope", "others"):
+            if a < clause_start and self.words[a] == "he":
+                continue  # "he is fourteen so what do you expect": a person, not a machine
             inside = start <= a and (b < m.first or (a > m.last and b <= end and a - m.last <= 4))
             if inside and not any(b < x < m.first for x in own) and not (m.first <= a <= m.last):
                 return True

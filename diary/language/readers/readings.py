@@ -35,7 +35,7 @@ def stands(note: Note, m: Mention) -> bool:
     if m.value <= 0:
         return False
     cue = int(m.facts.get("cue", m.first))
-    start = max(note.sentence(m.first)[0], cue - 2)
+    start = max(note.sentence(m.first)[0], cue - 1)
     clause = m.clause
     if clause is not None and clause.negated and _denied(note, start, m):
         return False

@@ -42,7 +42,9 @@ def _reset(note: Note) -> tuple[int, int] | None:
             continue
         done = any(x <= a and a - y <= 3 for x, y in anyway)
         if not done:
-            if any(y < a and a - y <= 4 and note.strange(y, a) <= 1 for _, y in note.cues("meters", "reset_denied")):
+            said = max((y for _, y in note.cues("meters", "reset") if y < a), default=-1)
+            denials = [y for _, y in note.cues("meters", "reset_denied") if said < y < a]
+            if any(a - y <= 4 and note.strange(y, a) <= 1 for y in denials):
                 continue
             if any(
                 0 < x - b <= 3 and note.words[x] in word_list("meters", "forgotten") and note.strange(b, x) == 0

@@ -43,7 +43,7 @@ def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         and m.first - fuels[-1].last <= (12 if off else 2)
     ):
         score = 2.3
-    if near and score == 0 and m.first - fuels[-1].last <= 8:
+    if near and score == 0 and (m.first - fuels[-1].last <= 8 or m.last + 1 == len(note.words)):
         cents = [v for v in (m.value, *(r[0] for r in m.readings)) if not float(v).is_integer()]
         if (
             cents

@@ -127,7 +127,11 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     if _compared(note, m, topic, active):
         score, series = max(score, 2.3), max(series, 0.1)
     placed = _place_beside(note, m)
-    if topic.places and placed and (active or _hinted(note, m, topic)):
+    if (
+        topic.places
+        and placed
+        and (active or _hinted(note, m, topic) or (topic.name == "tire" and not elsewhere and _corners(note)))
+    ):
         score += 2.0
     total = max(score, series) + 0.4 * min(score, series)
     if total <= 0:
@@ -237,8 +241,26 @@ def topic_cues(note: Note, group: str) -> list[tuple[int, int]]:
     if known is None:
         words = topic_words()
         found = words.find(note.line, group) if group in words._patterns else []
-        known = note.found[("topics", group)] = [(note.index(f.start), note.index(f.end - 1)) for f in found]
+        spans = [(note.index(f.start), note.index(f.end - 1)) for f in found]
+        known = note.found[("topics", group)] = [(a, b) for a, b in spans if not _within_quantity(note, a)]
     return known
+
+
+def _within_quantity(note: Note, i: int) -> bool:
+    """True where a word belongs to a number's unit ("a hundred amp hour one" names no current)."""
+    return note.owner[i] >= 0 and note.mentions[note.owner[i]].dimension not in (None, "pressure")
+
+
+def _corners(note: Note) -> bool:
+    """True where the numbers of two corners of the machine are told: those are tire pressures if nothing else is named."""
+    corners = set(table("measures")["corners"])
+    told = 0
+    for m in note.mentions:
+        near = [
+            note.place(i) for i in range(max(0, m.first - 4), min(len(note.words), m.last + 4)) if note.owner[i] < 0
+        ]
+        told += m.dimension is None and bool(corners & set(near))
+    return told >= 2
 
 
 def _place_beside(note: Note, m: Mention) -> bool:

@@ -1,4 +1,5 @@
-"""What each clause of a note says of faults: what is wrong, what was done, what came of it. No memory, no earlier notes.
+"""What each clause of a note says of faults: what is wrong, what was done, what came of it. No memory, no earlier
+notes.
 
 The readers of faults put the clauses together; here one clause is looked at, with its scope. The turns of phrase are in
 `data/readers/faults.toml`.
@@ -7,7 +8,6 @@ The readers of faults put the clauses together; here one clause is looked at, wi
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import pairwise
@@ -66,27 +66,41 @@ class Said:
     imagined: bool = False  # the clause before ended in "if", "in case"
     stranger: bool = False  # about a machine met somewhere
     carried: bool = False  # taken to be another's machine only because the talk before was of one
-    inherited: list[Hit] = field(default_factory=list)  # parts and places of the clause before, where this one leans on it
+    inherited: list[Hit] = field(
+        default_factory=list
+    )  # parts and places of the clause before, where this one leans on it
 
     @property
     def outside(self) -> bool:
         """True where the clause tells nothing of this machine as it is."""
         c = self.clause
         imagined = c.hypothetical and not ("malfunction" in self.groups and not self._imagines())
-        return c.other_machine or self.imagined or self.stranger or imagined or c.retracted or (c.question and self._asks()) or self._inverted()
+        return (
+            c.other_machine
+            or self.imagined
+            or self.stranger
+            or imagined
+            or c.retracted
+            or (c.question and self._asks())
+            or self._inverted()
+        )
 
     def _inverted(self) -> bool:
         """True for "is the steering supposed to ...": a verb before its subject."""
         words = [plain(t.lower) for t in self.clause.tokens[:2]]
         shape = facts()["shape"]
-        return len(words) == 2 and words[0] in shape["asking"] and words[1] in ("the", "a", "it", "there", "my", "this", "that", "they", "these")
+        return len(words) == 2 and words[0] in shape["inverted"] and words[1] in shape["inverted_subject"]
 
     def _imagines(self) -> bool:
         """True where the clause imagines by more than "it would not ..." (which is plain fact)."""
         return any(plain(t.lower) in facts()["shape"]["imagining"] for t in self.clause.tokens)
 
     def _asks(self) -> bool:
-        words = [w for t in self.clause.tokens if (w := plain(t.lower)) not in facts()["lead_in"]["words"] or w in facts()["shape"]["asking"]]
+        words = [
+            w
+            for t in self.clause.tokens
+            if (w := plain(t.lower)) not in facts()["lead_in"]["words"] or w in facts()["shape"]["asking"]
+        ]
         return bool(words) and words[0] in facts()["shape"]["asking"]
 
 
@@ -118,31 +132,52 @@ def said(utterance: Utterance) -> list[Said]:
     found = {name: groups.find(whole, name) for name in facts()["group"]}
     worse = sorted((f for name in facts()["wrong"] for f in wrongs.find(whole, name)), key=lambda f: (f.start, -f.end))
     better = {name: goods.find(whole, name) for name in facts()["good"]}
-    made = []
+    made: list[Said] = []
     buys = any(h.kind == "cue" and h.data.get("class") in ("fill", "brim", "partial") for h in utterance.hits)
     for index, clause in enumerate(_cut(utterance, found["fixed"])):
         one = Said(clause, index)
-        hits = [h for h in utterance.hits if h.start >= clause.start and h.end <= clause.end and not _counted(h, utterance)]
+        hits = [
+            h
+            for h in utterance.hits
+            if h.start >= clause.start
+            and (h.end <= clause.end or (h.kind == "action" and h.start < clause.end))
+            and not _counted(h, utterance)
+        ]
         if buys and any(h.name in facts()["station"]["names"] for h in hits):
             hits = [h for h in hits if h.name not in facts()["station"]["names"]]
             one.groups.add("station")
         likened = [f for g in ("simile", "ruled_out") for f in found[g]]
-        hits = [h for h in hits if h.kind not in (*PARTS, "symptom") or not any(f.start <= h.start and h.end <= f.end for f in likened)]
+        hits = [
+            h
+            for h in hits
+            if h.kind not in (*PARTS, "symptom") or not any(f.start <= h.start and h.end <= f.end for f in likened)
+        ]
         spots = [h for h in hits if h.kind == "place"]
-        one.things = [h for h in hits if h.kind in PARTS and not any(p.start < h.start and h.end <= p.end for p in spots)]
+        one.things = [
+            h for h in hits if h.kind in PARTS and not any(p.start < h.start and h.end <= p.end for p in spots)
+        ]
         one.places = [h for h in hits if h.kind == "place"]
-        one.mention = threads.of_hits([_moved(h, clause.start) for h in hits], utterance.text[clause.start : clause.end])
+        one.mention = threads.of_hits(
+            [_moved(h, clause.start) for h in hits], utterance.text[clause.start : clause.end]
+        )
         one.groups |= {
             name
             for name, fs in found.items()
-            if any(clause.start <= f.start < clause.end and not (name == "back" and _never(utterance.text, clause, f)) for f in fs)
+            if any(
+                clause.start <= f.start < clause.end and not (name == "back" and _never(utterance.text, clause, f))
+                for f in fs
+            )
         }
-        if any(h.kind in ("place_of", "cue") and (h.kind == "place_of" or h.data.get("class") == "document") for h in hits):
+        if any(
+            h.kind in ("place_of", "cue") and (h.kind == "place_of" or h.data.get("class") == "document") for h in hits
+        ):
             one.groups.discard("announce")
         if any(clause.start <= f.start < clause.end and _never(utterance.text, clause, f) for f in found["back"]):
             one.groups.add("never_back")
         one.good = {name for name, fs in better.items() if any(clause.start <= f.start < clause.end for f in fs)}
-        one.good_at = max((f.start for fs in better.values() for f in fs if clause.start <= f.start < clause.end), default=-1)
+        one.good_at = max(
+            (f.start for fs in better.values() for f in fs if clause.start <= f.start < clause.end), default=-1
+        )
         one.lesson = any(h.kind == "cue" and h.data.get("class") == "lesson" for h in hits)
         malfunctions = [f for f in worse if clause.start <= f.start < clause.end and _within(f, clause, utterance)]
         if malfunctions:
@@ -152,38 +187,68 @@ def said(utterance: Utterance) -> list[Said]:
         _healthy(one, hits)
         _finish(one)
         one.mention = _telling(one, utterance.text)
-        one.repairs = _apart(one, _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end]))
+        one.repairs = _apart(
+            one, _repairs(hits, clause, [q for q in utterance.quantities if clause.start <= q.start < clause.end])
+        )
         if "put_back" in one.groups and not clause.planned and not clause.negated:
             one.repairs.append(Repair("fitted", tuple(one.things), clause.start, clause.end, True))
         if "done_up" in one.groups and not clause.planned and not clause.negated:
             one.repairs.append(Repair("tightened", tuple(one.things), clause.start, clause.end))
         one.suspected = clause.suspected or (bool(made) and _hesitates(made[-1]))
-        if made and len(made[-1].clause.tokens) <= 2 and made[-1].clause.tokens and plain(made[-1].clause.tokens[-1].lower) in _denials():
+        if (
+            made
+            and len(made[-1].clause.tokens) <= 2
+            and made[-1].clause.tokens
+            and plain(made[-1].clause.tokens[-1].lower) in _denials()
+        ):
             one.problems = [replace(p, negated=True) for p in one.problems]
-        one.carried = clause.other_machine and not any(
-            h.kind == "person" or (h.kind == "cue" and h.data.get("class") in ("other_machine", "hearsay")) for h in hits
-        ) and not {plain(t.lower) for t in clause.tokens} & set(facts()["shape"]["other"])
+        one.carried = (
+            clause.other_machine
+            and not any(
+                h.kind == "person" or (h.kind == "cue" and h.data.get("class") in ("other_machine", "hearsay"))
+                for h in hits
+            )
+            and not {plain(t.lower) for t in clause.tokens} & set(facts()["shape"]["other"])
+        )
         if "never_back" in one.groups:
             one.problems = []
         _lean(one, made)
         made.append(one)
     for one, after in pairwise(made):
         later = [plain(t.lower) for t in after.clause.tokens]
-        thought = any(plain(t.lower) == "thought" for t in one.clause.tokens) and later[:1] == ["but"] and not after.things
-        other = after.clause.other_machine and later[:1] and later[0] in ("no", "that", "thats", "its", "it") and len(later) <= 8
+        thought = (
+            any(plain(t.lower) == "thought" for t in one.clause.tokens) and later[:1] == ["but"] and not after.things
+        )
+        other = (
+            after.clause.other_machine
+            and later[:1]
+            and later[0] in ("no", "that", "thats", "its", "it")
+            and len(later) <= 8
+        )
         if "not_mine" in after.groups or thought or other:
             one.problems = []
         if one.clause.tokens and plain(one.clause.tokens[-1].lower) in facts()["shape"]["carries"]:
             after.imagined = True
+        if one._inverted() and len(one.clause.tokens) <= 4 and not after.things:
+            after.imagined = True
         if "general" in one.groups and len(one.clause.tokens) <= 5:
             for told in made[one.index : one.index + 4]:
                 told.problems = []
-        if len(later) <= 3 and after.index + 1 < len(made) and "not_mine" in made[after.index + 1].groups and not after.problems:
+        if (
+            len(later) <= 3
+            and after.index + 1 < len(made)
+            and "not_mine" in made[after.index + 1].groups
+            and not after.problems
+        ):
             one.problems = []
         if one.lesson and later and later[0] in facts()["shape"]["under"]:
             after.lesson = True
         words = [t for t in one.clause.tokens]
-        if any(h.kind == "machine" and _strange(h, words) for h in utterance.hits if one.clause.start <= h.start < one.clause.end):
+        if any(
+            h.kind == "machine" and _strange(h, words)
+            for h in utterance.hits
+            if one.clause.start <= h.start < one.clause.end
+        ):
             one.stranger = True
             after.stranger = True
     return made
@@ -201,11 +266,19 @@ def _hesitates(before: Said) -> bool:
 
 
 def _lean(one: Said, earlier: list[Said]) -> None:
-    """Give a clause without a part or place of its own those of what it leans on ("which is hotter than the rest of them")."""
+    """Give a clause without a part or place of its own those of what it leans on ("which is hotter than the rest
+    of them").
+    """
     shape = facts()["shape"]
     words = [plain(t.lower) for t in one.clause.tokens]
     before = earlier[-1] if earlier else None
-    if words and before and before.things and words[0] in shape["verbal"] and before.things[-1].end >= before.clause.end:
+    if (
+        words
+        and before
+        and before.things
+        and words[0] in shape["verbal"]
+        and before.things[-1].end >= before.clause.end
+    ):
         one.things = [before.things[-1], *one.things]
         one.places = one.places or before.places
         one.mention = one.mention | replace(before.mention, symptoms=frozenset(), classes=frozenset())
@@ -213,7 +286,13 @@ def _lean(one: Said, earlier: list[Said]) -> None:
         return
     if not words or one.things or not (one.problems or one.good):
         return
-    reach = 6 if set(words) & set(shape["several"]) else 2 if words[0] in shape["leaning"] or any(p.support == "unknown" for p in one.problems) else 0
+    reach = (
+        6
+        if set(words) & set(shape["several"])
+        else 2
+        if words[0] in shape["leaning"] or any(p.support == "unknown" for p in one.problems)
+        else 0
+    )
     for before in list(reversed(earlier))[:reach]:
         if not one.places and before.places and not any(h.kind == "place" for h in one.inherited):
             one.inherited += before.places
@@ -235,29 +314,39 @@ def _never(text: str, clause: Clause, found: Found) -> bool:
 
 
 def _cut(utterance: Utterance, fixed: list[Found]) -> list[Clause]:
-    """The clauses, cut where something was just called over and the talk goes on ("calling it fixed the drift is better")."""
+    """The clauses, cut where something was just called over and the talk goes on ("calling it fixed the drift is
+    better").
+    """
     made: list[Clause] = []
     for clause in utterance.clauses:
         ends = [f.end for f in fixed if clause.start <= f.start and f.end < clause.end and _ends(utterance, f)]
         ends += [
             b.end
             for a, b in pairwise(clause.tokens)
-            if plain(b.lower) in facts()["signs"]["finished"] and b.end < clause.end and any(h.end == a.end and h.kind in PARTS for h in utterance.hits)
+            if plain(b.lower) in facts()["signs"]["finished"]
+            and b.end < clause.end
+            and any(h.end == a.end and h.kind in PARTS for h in utterance.hits)
         ]
         ends.sort()
         if ends:
             first = [t for t in clause.tokens if t.end <= ends[0]]
             rest = [t for t in clause.tokens if t.start >= ends[0]]
             if len(rest) > 2 and first:
-                made.append(replace(clause, end=first[-1].end, text=utterance.text[clause.start : first[-1].end], tokens=first))
-                clause = replace(clause, start=rest[0].start, text=utterance.text[rest[0].start : clause.end], tokens=rest)
+                made.append(
+                    replace(clause, end=first[-1].end, text=utterance.text[clause.start : first[-1].end], tokens=first)
+                )
+                clause = replace(
+                    clause, start=rest[0].start, text=utterance.text[rest[0].start : clause.end], tokens=rest
+                )
         made.append(clause)
     return made
 
 
 def _ends(utterance: Utterance, found: Found) -> bool:
     """True where what follows a word of finishing is said of something else ("that's fixed the drift ...")."""
-    said_of = any(plain(t.lower) in facts()["shape"]["pronoun"] for t in tokens(utterance.text[found.start : found.end]))
+    said_of = any(
+        plain(t.lower) in facts()["shape"]["pronoun"] for t in tokens(utterance.text[found.start : found.end])
+    )
     after = next((plain(t.lower) for t in utterance.tokens if t.start >= found.end), "")
     return said_of or after in facts()["on_purpose"]["cut_at"]
 
@@ -272,12 +361,18 @@ def _moved(hit: Hit, by: int) -> Hit:
 
 
 def _foreign(hits: list[Hit], clause: Clause, start: int, words: list[Token]) -> bool:
-    """True where what is wrong is no part of the machine: a tool, a place, a thing of the house ("the gate is stuck")."""
+    """True where what is wrong is no part of the machine: a tool, a place, a thing of the house ("the gate is
+    stuck").
+    """
     before = [t for t in clause.tokens if t.end <= start]
     things = [h for h in hits if h.kind in PARTS and h.end <= start]
     if things:
         lead = [plain(t.lower) for t in words if t.end <= things[-1].start][-1:]
-        if any(plain(t.lower) in _list("not_machine") for t in words if t.start == things[-1].start and t.end < things[-1].end):
+        if any(
+            plain(t.lower) in _list("not_machine")
+            for t in words
+            if t.start == things[-1].start and t.end < things[-1].end
+        ):
             return True
         return bool(lead) and lead[0] in _list("not_machine")
     others = [h for h in hits if h.kind in ("tool", "place_of") and h.end <= start]
@@ -288,15 +383,24 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
     text, words, counted = utterance.text, utterance.tokens, {n.end for n in utterance.numbers}
     subjects = one.things + [h for h in hits if h.kind == "machine"]
     for a, b in pairwise(one.clause.tokens):
-        if plain(a.lower) in facts()["echo"]["refuses"] and any(h.kind == "component" and 0 <= a.start - h.end <= 1 for h in one.things):
+        if plain(a.lower) in facts()["echo"]["refuses"] and any(
+            h.kind == "component" and 0 <= a.start - h.end <= 1 for h in one.things
+        ):
             malfunctions = [*malfunctions, Found("dead", a.start, b.end)]
     for f in malfunctions:
         support = _support(one.clause, f.start, f.end, subjects, "s")
-        if support and not _foreign(hits, one.clause, f.start, words) and not any(d.start < f.end and f.start < d.end for d in deliberate):
-            if not any(p.start < f.end and f.start < p.end for p in one.problems):
-                one.problems.append(Problem("malfunction", f.group, f.start, f.end, False, _broadly_denied(one.clause), support))
+        if (
+            support
+            and not _foreign(hits, one.clause, f.start, words)
+            and not any(d.start < f.end and f.start < d.end for d in deliberate)
+        ) and not any(p.start < f.end and f.start < p.end for p in one.problems):
+            one.problems.append(
+                Problem("malfunction", f.group, f.start, f.end, False, _broadly_denied(one.clause), support)
+            )
     for hit in hits:
-        if hit.kind == "symptom" and any(h.kind in (*PARTS, "tool") and h.start <= hit.start and hit.end <= h.end for h in hits):
+        if hit.kind == "symptom" and any(
+            h.kind in (*PARTS, "tool") and h.start <= hit.start and hit.end <= h.end for h in hits
+        ):
             continue
         if hit.kind == "symptom" and any(
             h.kind == "action" and h.start == hit.start and (h.end > hit.end or h.data.get("particle")) for h in hits
@@ -313,7 +417,11 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             )
             continue
         support = _support(one.clause, hit.start, hit.end, subjects, hit.data.get("tense"))
-        if support is None and plain(text[hit.start : hit.end]) in facts()["on_purpose"]["seeing"] and hit.end < one.clause.end:
+        if (
+            support is None
+            and plain(text[hit.start : hit.end]) in facts()["on_purpose"]["seeing"]
+            and hit.end < one.clause.end
+        ):
             support = "noun"  # "I could smell coolant"
         denied = _denied(one.clause, hit.start)
         if (support is None or (support != "noun" and _foreign(hits, one.clause, hit.start, words))) and not denied:
@@ -322,21 +430,35 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
         if spoken in _list("never") or (spoken in _weak() and hit.start - 1 in counted):
             continue
         before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start][-2:]
-        if any(w in facts()["shape"]["would"] for w in before) and "not" not in before and spoken not in facts()["on_purpose"]["seeing"]:
+        if (
+            any(w in facts()["shape"]["would"] for w in before)
+            and "not" not in before
+            and spoken not in facts()["on_purpose"]["seeing"]
+        ):
             continue
         if _on_purpose(one, hit, spoken):
             continue
-        if spoken in facts()["own"]["by_itself"] and not {plain(t.lower) for t in one.clause.tokens} & set(facts()["own"]["itself"]):
+        if spoken in facts()["own"]["by_itself"] and not {plain(t.lower) for t in one.clause.tokens} & set(
+            facts()["own"]["itself"]
+        ):
             continue
         one.problems.append(
-            Problem(hit.name, str(hit.data.get("class")), hit.start, hit.end, spoken in _weak(), denied, support or "bare")
+            Problem(
+                hit.name, str(hit.data.get("class")), hit.start, hit.end, spoken in _weak(), denied, support or "bare"
+            )
         )
     if one.groups & {"left_alone", "general"} or any(
         plain(a.lower) in facts()["on_purpose"]["theirs"] and any(h.start == b.start for h in one.things)
         for a, b in pairwise(one.clause.tokens)
     ):
         one.problems = []
-    one.things = [h for h in one.things if not any(p.name == "malfunction" and p.cls == "dead" and p.start < h.start and h.end <= p.end for p in one.problems)]
+    one.things = [
+        h
+        for h in one.things
+        if not any(
+            p.name == "malfunction" and p.cls == "dead" and p.start < h.start and h.end <= p.end for p in one.problems
+        )
+    ]
     one.problems.sort(key=lambda p: p.start)
 
 
@@ -351,12 +473,20 @@ def _support(clause: Clause, start: int, end: int, things: list[Hit], tense: str
         last = max((t.end for t in things if t.end <= start), default=clause.start)
         between = [plain(t.lower) for t in clause.tokens if last <= t.start and t.end <= start]
         person = next((w for w in reversed(between) if w in shape["human"]), None)
-        if person is None or (set(between) & set(shape["have"]) and person not in shape["other"]) or any(t.start - end in (0, 1) for t in things):
+        if (
+            person is None
+            or (set(between) & set(shape["have"]) and person not in shape["other"])
+            or any(t.start - end in (0, 1) for t in things)
+        ):
             return "thing"
     if noun and any(t.start >= end for t in things):
         return "thing"
     if noun:
-        return "noun" if set(before) & set(shape["there"]) or before[-1] in ("the", "that", "this") or len(before) < 4 else "bare"
+        return (
+            "noun"
+            if set(before) & set(shape["there"]) or before[-1] in ("the", "that", "this") or len(before) < 4
+            else "bare"
+        )
     who = next((w for w in reversed(before) if w in shape["human"] or w in shape["pronoun"]), None)
     if who in shape["human"]:
         return "noun" if set(before) & set(shape["have"]) and who not in shape["other"] else None
@@ -378,13 +508,22 @@ def _on_purpose(one: Said, hit: Hit, spoken: str) -> bool:
     after = [plain(t.lower) for t in one.clause.tokens if t.start >= hit.end]
     begins = all(w in facts()["lead_in"]["words"] and w not in facts()["shape"]["pronoun"] for w in before)
     thing = any(0 <= h.start - hit.end <= 1 for h in (*one.things, *one.places))
-    return begins and spoken in _list("on_purpose") and bool(after) and (thing or after[0] in facts()["on_purpose"]["objects"])
+    return (
+        begins
+        and spoken in _list("on_purpose")
+        and bool(after)
+        and (thing or after[0] in facts()["on_purpose"]["objects"])
+    )
 
 
 def _broadly_denied(clause: Clause) -> bool:
     """True for a clause that begins with a denial of all it says ("neither of the shocks is leaking")."""
     words = [plain(t.lower) for t in clause.tokens[:2]]
-    return any(w in ("neither", "none", "nothing", "nobody") for w in words) or words[:2] == ["not", "one"] or words[:2] == ["not", "a"]
+    return (
+        any(w in ("neither", "none", "nothing", "nobody") for w in words)
+        or words[:2] == ["not", "one"]
+        or words[:2] == ["not", "a"]
+    )
 
 
 def _denied(clause: Clause, start: int, reach: int = 4) -> bool:
@@ -407,12 +546,16 @@ def _healthy(one: Said, hits: list[Hit]) -> None:
             if hit.data.get("strong"):
                 one.groups.add("fixed_by_look")
     good.update(p.cls for p in one.problems if p.negated and p.cls not in facts()["whole"]["nothing"])
-    one.kinds = (one.good - {"any"}) | {p.cls for p in one.problems if p.negated and p.cls not in facts()["whole"]["nothing"]}
+    one.kinds = (one.good - {"any"}) | {
+        p.cls for p in one.problems if p.negated and p.cls not in facts()["whole"]["nothing"]
+    }
     one.good = good
 
 
 def _telling(one: Said, text: str) -> threads.Mention:
-    """The mention, with only those symptoms that the clause really says ("went out on the bypass" tells of no light)."""
+    """The mention, with only those symptoms that the clause really says ("went out on the bypass" tells of no
+    light).
+    """
     anew = bool(one.groups & {"back", "still"})
     told = [p for p in one.problems if anew or not p.weak or p.negated or p.support in ("thing", "noun")]
     seen = threads.Mention()
@@ -426,12 +569,23 @@ def _finish(one: Said) -> None:
     words = [plain(t.lower) for t in one.clause.tokens]
     signs = facts()["signs"]
     outright = words[-1:] and words[-1] in facts()["echo"]["outright"]
-    if words and words[-1] in signs["finished"] and (outright or one.things or one.problems or len(words) <= 2) and not set(words) & set(signs["unfinished"]):
+    if (
+        words
+        and words[-1] in signs["finished"]
+        and (outright or one.things or one.problems or len(words) <= 2)
+        and not set(words) & set(signs["unfinished"])
+    ):
         one.groups.add("fixed")
     if words[-2:] == ["calling", "it"]:
         one.groups.add("fixed")
     after = words[words.index("gone") + 1 :] if "gone" in words else ["-"]
-    if "gone" in one.groups and one.things and not one.problems and not one.clause.negated and not set(after[:1]) - set(facts()["own"]["gone"]):
+    if (
+        "gone" in one.groups
+        and one.things
+        and not one.problems
+        and not one.clause.negated
+        and not set(after[:1]) - set(facts()["own"]["gone"])
+    ):
         one.missing = True
 
 
@@ -464,8 +618,14 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
     if any(h.kind in ("tool", "meter") for h in hits) or any(plain(t.lower) in cures["probes"] for t in clause.tokens):
         made = [r for r in made if r.action != "fitted"]  # "put the meter on it" mends nothing
     told = any(h.kind == "cue" and h.data.get("class") in ("document", "hearsay", "should") for h in hits)
-    made += [Repair("tightened", things, q.start, q.end) for q in quantities if q.dimension == "torque" and not told and not clause.quoted]
-    if any(h.kind == "consumable" and h.data.get("class") == "threadlocker" and not _denied(clause, h.start) for h in hits):
+    made += [
+        Repair("tightened", things, q.start, q.end)
+        for q in quantities
+        if q.dimension == "torque" and not told and not clause.quoted
+    ]
+    if any(
+        h.kind == "consumable" and h.data.get("class") == "threadlocker" and not _denied(clause, h.start) for h in hits
+    ):
         made.append(Repair("tightened", (), clause.start, clause.end))
     bought = any(h.kind == "cue" and h.data.get("class") in ("needed", "ordered", "bought", "plan") for h in hits)
     for a, b in pairwise(clause.tokens):
@@ -478,7 +638,11 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
 def _apart(one: Said, repairs: list[Repair]) -> list[Repair]:
     """Repairs whose words are not those of a problem ("the light is stuck on" fits nothing on)."""
     wrong = [p for p in one.problems if not p.negated]
-    return [r for r in repairs if r.action == "tightened" or not any(r.start <= p.end + 1 and p.start <= r.end + 1 for p in wrong)]
+    return [
+        r
+        for r in repairs
+        if r.action == "tightened" or not any(r.start <= p.end + 1 and p.start <= r.end + 1 for p in wrong)
+    ]
 
 
 def torqued(clauses: list[Said], start: int, end: int) -> None:

@@ -74,12 +74,16 @@ def line(text: str, tokens: Iterable[Token]) -> Line:
 
 
 class Idioms:
-    """Groups of phrases, ready to be found. `groups` maps a group's name to its phrases, `classes` a class to its words."""
+    """Groups of phrases, ready to be found. `groups` maps a group's name to its phrases, `classes` a class to its
+    words.
+    """
 
     def __init__(self, groups: Mapping[str, Iterable[str]], classes: Mapping[str, Iterable[str]]) -> None:
         self._classes = {name: "(?:" + _options(words, {}) + ") " for name, words in classes.items()}
         self._patterns = {
-            name: re.compile("(?<= )(?:" + "|".join(_regex(p, self._classes) for p in sorted(phrases, key=len, reverse=True)) + ")")
+            name: re.compile(
+                "(?<= )(?:" + "|".join(_regex(p, self._classes) for p in sorted(phrases, key=len, reverse=True)) + ")"
+            )
             for name, phrases in groups.items()
         }
 

@@ -1,8 +1,8 @@
 """Which earlier record does a phrase speak of, and what becomes of it.
 
-"The shimmy's back", "that leak", "the left one": a phrase is compared with the records the diary holds by component, place,
-symptom, other shared words, state and age. The best are returned with their scores, so that a caller can ask where two are
-close. Works for faults, parts and plans alike, for all are dictionaries with some describing text.
+"The shimmy's back", "that leak", "the left one": a phrase is compared with the records the diary holds by component,
+place, symptom, other shared words, state and age. The best are returned with their scores, so that a caller can ask
+where two are close. Works for faults, parts and plans alike, for all are dictionaries with some describing text.
 
 Weights and small words are in `data/threads.toml`.
 """
@@ -21,13 +21,15 @@ from diary.language.text import DATA, stem, tokens
 from diary.language.types import Draft, Hit
 
 OPEN_STATES = frozenset({"found", "suspected", "waiting", "back"})
-TEXT_FIELDS = ("what", "component", "where", "name", "cause")
+TEXT_FIELDS = ("component", "where", "name", "cause")  # besides "what"
 THINGS = ("component", "fastener", "meter")
 
 
 @dataclass(frozen=True, slots=True)
 class Mention:
-    """What a phrase says of a thing: canonical component names, the words in them, places, symptom names and classes, other words."""
+    """What a phrase says of a thing: canonical component names, the words in them, places, symptom names and
+    classes, other words.
+    """
 
     components: frozenset[str] = frozenset()
     systems: frozenset[str] = frozenset()
@@ -88,7 +90,10 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
             things.append(hit)
         elif hit.kind == "place":
             places.append(hit)
-        elif hit.kind == "symptom" and " ".join(t.lower for t in tokens(text[hit.start : hit.end])) not in facts()["vague"]:
+        elif (
+            hit.kind == "symptom"
+            and " ".join(t.lower for t in tokens(text[hit.start : hit.end])) not in facts()["vague"]
+        ):
             symptoms.append(hit)
         if hit.kind in (*THINGS, "place", "symptom"):
             taken.update(range(hit.start, hit.end))
@@ -109,7 +114,9 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
 
 @lru_cache(maxsize=4096)
 def root(word: str) -> str:
-    """The base of a verb form or noun: "rattles", "rattling", "rattle" give one root (a rough cut, for comparing only)."""
+    """The base of a verb form or noun: "rattles", "rattling", "rattle" give one root (a rough cut, for comparing
+    only).
+    """
     word = stem(word)
     for end in ("ing", "ed", "e", "y"):
         if word.endswith(end) and len(word) - len(end) >= 3:
@@ -120,13 +127,17 @@ def root(word: str) -> str:
 
 def of_record(record: Mapping[str, Any], head: bool = False) -> Mention:
     """What a record says of itself; `head` True leaves out the signs and guesses told after the first."""
-    made = Mention(classes=frozenset({record["symptom"]}) if record.get("symptom") else frozenset())
-    for name in TEXT_FIELDS:
-        if value := record.get(name):
-            if head and name == "what":
-                value = _head(record)
-            if not (head and name == "cause"):
-                made = made | mention(str(value))
+    what = _head(record) if head else str(record.get("what") or "")
+    told = tuple(str(record.get(name) or "") for name in TEXT_FIELDS if not (head and name == "cause"))
+    return _of_text(what, told, record.get("symptom"))
+
+
+@lru_cache(maxsize=8192)
+def _of_text(what: str, told: tuple[str, ...], symptom: str | None) -> Mention:
+    made = Mention(classes=frozenset({symptom}) if symptom else frozenset())
+    for text in (what, *told):
+        if text:
+            made = made | mention(text)
     return made
 
 
@@ -146,7 +157,9 @@ def contrary(one: Iterable[str], other: Iterable[str]) -> bool:
     """True where two sets of places cannot be the same spot: left and right, front and rear."""
     one, other = set(one), set(other)
     for a, b in facts()["opposite"]:
-        if (a in one and b in other and not {a, b} <= one and a not in other) or (b in one and a in other and b not in other and not {a, b} <= one):
+        if (a in one and b in other and not {a, b} <= one and a not in other) or (
+            b in one and a in other and b not in other and not {a, b} <= one
+        ):
             return True
     return False
 
@@ -167,7 +180,9 @@ def related(one: Mention, other: Mention) -> float:
     return min(0.9, (len(shared) + 0.34 * len(weak)) / size) if size else 0.0
 
 
-def score(spoken: Mention, record: Mapping[str, Any], now: datetime | None = None, prefer: str | None = None) -> tuple[float, tuple[str, ...]]:
+def score(
+    spoken: Mention, record: Mapping[str, Any], now: datetime | None = None, prefer: str | None = None
+) -> tuple[float, tuple[str, ...]]:
     """How well a record fits what is spoken of, and why. `prefer` "open" or "shut" adds to records in that state."""
     w = facts()["weights"]
     known = of_record(record)
@@ -204,7 +219,9 @@ def score(spoken: Mention, record: Mapping[str, Any], now: datetime | None = Non
 
 
 def _freshness(record: Mapping[str, Any], now: datetime | None) -> float:
-    last = max((str(record[k]) for k in ("opened_at", "closed_at", "came_back_at", "at") if record.get(k)), default=None)
+    last = max(
+        (str(record[k]) for k in ("opened_at", "closed_at", "came_back_at", "at") if record.get(k)), default=None
+    )
     if now is None or last is None:
         return 0.0
     days = max(0.0, (now - datetime.fromisoformat(last)).total_seconds() / 86400)
@@ -231,7 +248,7 @@ def close(found: Sequence[Candidate], margin: float | None = None) -> list[Candi
     return [c for c in found if found[0].score - c.score < margin]
 
 
-# ---- what becomes of a fault ------------------------------------------------------------------------------------------
+# ---- what becomes of a fault ----------------------------------------------------------------------------------------
 
 
 def is_open(fault: Mapping[str, Any]) -> bool:
@@ -239,10 +256,13 @@ def is_open(fault: Mapping[str, Any]) -> bool:
     return fault.get("state", "found") in OPEN_STATES
 
 
-def apply(faults: list[dict[str, Any]], draft: Draft, note: str | int, at: str, id: str | None = None) -> list[dict[str, Any]]:
+def apply(
+    faults: list[dict[str, Any]], draft: Draft, note: str | int, at: str, id: str | None = None
+) -> list[dict[str, Any]]:
     """The faults after a draft of kind "faults": a new list, the old one and its dictionaries untouched.
 
-    `note` is the note's id, `at` its time (ISO 8601), `id` the new record's id where the draft opens one (default "f<count>").
+    `note` is the note's id, `at` its time (ISO 8601), `id` the new record's id where the draft opens one (default
+    "f<count>").
     A draft whose thread is None and whose fields carry `candidates` waits for an answer and changes nothing.
     """
     if draft.kind != "faults" or (draft.thread is None and draft.fields.get("candidates")):

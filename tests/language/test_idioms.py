@@ -33,4 +33,6 @@ def test_syntax(phrase: str, text: str, expected: list[str]) -> None:
 
 
 def test_classes_stand_for_their_words() -> None:
-    assert found("<not> charging", "it does not charging isnt charging", **{"not": ["isnt", "is not"]}) == ["isnt charging"]
+    assert found("<not> charging", "it does not charging isnt charging", **{"not": ["isnt", "is not"]}) == [
+        "isnt charging"
+    ]

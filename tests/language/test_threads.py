@@ -15,7 +15,15 @@ NOW = datetime(2026, 6, 1, 18)
 
 
 def fault(id: str, what: str, component: str | None = None, where: str | None = None, **more: Any) -> dict[str, Any]:
-    return {"id": id, "what": what, "component": component, "where": where, "state": "found", "opened_at": "2026-05-20T18:00", **more}
+    return {
+        "id": id,
+        "what": what,
+        "component": component,
+        "where": where,
+        "state": "found",
+        "opened_at": "2026-05-20T18:00",
+        **more,
+    }
 
 
 FAULTS = [
@@ -82,7 +90,7 @@ def test_parts_and_plans_are_found_too() -> None:
     assert threads.candidates(threads.mention("rechecked the fan bolts cold"), plans, NOW)[0].id == "q1"
 
 
-# ---- the fold -----------------------------------------------------------------------------------------------------------
+# ---- the fold -------------------------------------------------------------------------------------------------------
 
 
 def draft(event: str, thread: str | None = None, **fields: Any) -> Draft:
@@ -122,9 +130,16 @@ def test_a_suspicion_opens_as_suspected() -> None:
         (["fixed", "waiting"], "fixed", False, "n1", None),
     ],
 )
-def test_what_becomes_of_a_fault(events: list[str], state: str, is_open: bool, closed: str | None, back: str | None) -> None:
+def test_what_becomes_of_a_fault(
+    events: list[str], state: str, is_open: bool, closed: str | None, back: str | None
+) -> None:
     fault = life(*events)
-    assert (fault["state"], threads.is_open(fault), fault["closed_in_note"], fault["came_back_in_note"]) == (state, is_open, closed, back)
+    assert (fault["state"], threads.is_open(fault), fault["closed_in_note"], fault["came_back_in_note"]) == (
+        state,
+        is_open,
+        closed,
+        back,
+    )
     assert len(fault["events"]) == 1 + len(events)
 
 

@@ -1,6 +1,7 @@
 """Reader of faults: what is wrong, and what became of what was wrong before.
 
-The clauses of a note (`fault_talk`) are told as a story: each either opens a fault, says more of one that is open, names its
+The clauses of a note (`fault_talk`) are told as a story: each either opens a fault, says more of one that is open,
+names its
 cause, does work on it, closes it, rules it out, leaves it waiting or brings it back. Which one is meant is found by
 `threads`; where two fit about equally nothing is guessed: the draft carries `candidates` and the assistant asks.
 """
@@ -12,14 +13,18 @@ from typing import Any
 
 from diary.language import fault_talk, threads
 from diary.language.fault_talk import Problem, Said
+from diary.language.idioms import plain
+from diary.language.text import tokens
 from diary.language.types import Context, Draft, Hit, Utterance
 
 CLOSING = ("fixed", "ruled_out")
+SHUT_IN_REACH = 60  # faults
 NEAR = 2  # clauses: so far apart a problem and its explanation may stand
 
 
 def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Draft]:
-    """Drafts of kind "faults". A draft that continues one opened in the same note has the thread "#n" (see types.Draft).
+    """Drafts of kind "faults". A draft that continues one opened in the same note has the thread "#n" (see
+    types.Draft).
 
     Torques given and parts ordered, as drafted before (`so_far`), are work done and something waited for.
     """
@@ -55,7 +60,7 @@ class Story:
         self.text = utterance.text
         self.now = context.now
         self.offset = offset
-        self.faults: list[dict[str, Any]] = [dict(f) for f in context.faults]
+        self.faults: list[dict[str, Any]] = _within_reach(context.faults)
         self.steps: list[Step] = []
         self.focus: str | None = None
         self.focus_clause = -9
@@ -66,7 +71,7 @@ class Story:
         self.said: list[Said] = []
         self.ahead: list[Said] = []  # all the clauses, those to come too
 
-    # ---- one clause ---------------------------------------------------------------------------------------------------
+    # ---- one clause -------------------------------------------------------------------------------------------------
 
     def take(self, one: Said) -> None:
         """Let a clause tell its part of the story."""
@@ -85,14 +90,24 @@ class Story:
             one.groups.discard("gone")
         self.before = self.focus
         ended = {"fixed", "ruled_out", "gone"} | (set() if "malfunction" in one.groups else {"no_longer"})
-        over = one.groups & ended and not one.groups & {"back", "still", "unfixed"}
+        over = bool(one.groups & ended) and not one.groups & {"back", "still", "unfixed"}
         tended = bool(self.deeds or one.repairs)
-        if over and not tended and not one.groups & {"fixed", "ruled_out"} and not self.focus and not self._named(one, "open"):
-            over = set()  # "it goes away when warm", of a fault that is told just now
+        if (
+            over
+            and not tended
+            and not one.groups & {"fixed", "ruled_out"}
+            and not self.focus
+            and not self._named(one, "open")
+        ):
+            over = False  # "it goes away when warm", of a fault that is told just now
         over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
         wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
         if "was_that" in one.groups and self.deeds:
-            named = [c for c in self._named(one, "open") if threads.is_open(c.record) and c.id not in self._fresh() and self._tended(c.id)]
+            named = [
+                c
+                for c in self._named(one, "open")
+                if threads.is_open(c.record) and c.id not in self._fresh() and self._tended(c.id)
+            ]
             if named:
                 self._step(named[0].id, "fixed", one, confidence=0.75)
                 return
@@ -115,7 +130,9 @@ class Story:
             self._hedge(one)
 
     def _restored(self, one: Said) -> bool:
-        """True where "the light stays on" is good news: it speaks of an open fault on that very part, or of a warning lamp."""
+        """True where "the light stays on" is good news: it speaks of an open fault on that very part, or of a
+        warning lamp.
+        """
         opened = [c for c in self._named(one, "open") if threads.is_open(c.record)]
         return bool(opened or self._lamps()) and bool(self.deeds or one.repairs)
 
@@ -126,7 +143,9 @@ class Story:
         return [
             f
             for f, m in known
-            if m.systems & set(signs["systems"]) or m.components & set(signs["parts"]) or any(t in f["what"].lower() for t in signs["told"])
+            if m.systems & set(signs["systems"])
+            or m.components & set(signs["parts"])
+            or any(t in f["what"].lower() for t in signs["told"])
         ]
 
     def _named(self, one: Said, prefer: str, hints: bool = False) -> list[threads.Candidate]:
@@ -171,7 +190,9 @@ class Story:
         if len(one.mention.places) < 2 or one.things:
             return []
         spots = [f for f in self.faults if one.mention.places <= threads.of_record(f).places]
-        return [threads.Candidate(str(f["id"]), threads.least(), f, ("place",)) for f in spots] if len(spots) == 1 else []
+        return (
+            [threads.Candidate(str(f["id"]), threads.least(), f, ("place",)) for f in spots] if len(spots) == 1 else []
+        )
 
     def _at(self, one: Said) -> None:
         """Turn to the one open fault at a corner that is named ("removed the front right wheel")."""
@@ -179,9 +200,12 @@ class Story:
         spot = []
         for fault in self.faults:
             known = threads.of_record(fault)
-            if threads.is_open(fault) and here.places & known.places and not threads.contrary(here.places, known.places):
-                if not here.systems or akin(here, known):
-                    spot.append(fault)
+            if (
+                threads.is_open(fault)
+                and here.places & known.places
+                and not threads.contrary(here.places, known.places)
+            ) and (not here.systems or akin(here, known)):
+                spot.append(fault)
         plain_axes = {w for pair in threads.facts()["opposite"] for w in pair}
         if len(spot) == 1 and (len(here.places) > 1 or here.places - plain_axes):
             self._turn(str(spot[0]["id"]), one)
@@ -201,7 +225,7 @@ class Story:
         if self.focus not in self._fresh() or not one.things or one.index - self.focus_clause > 1:
             return
         opened = next(s for s in self.steps if s.id == self.focus and s.opens)
-        leaning = fault_talk.plain(one.clause.tokens[0].lower) in fault_talk.facts()["shape"]["pronoun"]
+        leaning = plain(one.clause.tokens[0].lower) in fault_talk.facts()["shape"]["pronoun"]
         plain_talk = not (one.clause.negated or one.clause.question or one.clause.quoted)
         if plain_talk and leaning and (one.groups & {"announce", "cause"} or opened.fields["component"] is None):
             self._detail(str(self.focus), one, None)
@@ -210,7 +234,7 @@ class Story:
     def _turn(self, id: str, one: Said) -> None:
         self.focus, self.focus_clause = id, one.index
 
-    # ---- something is wrong -------------------------------------------------------------------------------------------
+    # ---- something is wrong -----------------------------------------------------------------------------------------
 
     def _problem(self, one: Said, problem: Problem) -> None:
         if one.groups & {"back", "still"}:
@@ -225,23 +249,36 @@ class Story:
         near = self.focus is not None and one.index - self.focus_clause <= NEAR
         if problem.weak and problem.support in ("pronoun", "noun") and self._guessed_at(one):
             problem = replace(problem, weak=False)
-        if problem.weak and (one.good or (problem.support != "thing" and not (near and self.focus in self._fresh() and problem.support in ("pronoun", "noun")))):
+        if problem.weak and (
+            one.good
+            or (
+                problem.support != "thing"
+                and not (near and self.focus in self._fresh() and problem.support in ("pronoun", "noun"))
+            )
+        ):
             return
         about = self._explains(one, problem)
         if about is not None:
             self._detail(about, one, problem)
             return
-        if (problem.weak and problem.support != "thing") or (one.clause.planned and not self._stated(one, problem)) or (problem.cls == "general" and problem.support != "thing"):
+        if (
+            (problem.weak and problem.support != "thing")
+            or (one.clause.planned and not self._stated(one, problem))
+            or (problem.cls == "general" and problem.support != "thing")
+        ):
             return
         if one.suspected and problem.support == "pronoun" and self.focus is not None:
             return
         self._open(one, problem)
 
     def _stated(self, one: Said, problem: Problem) -> bool:
-        """True where a symptom is stated of a part as a fact ("the terminal was loose"), whatever else the clause plans."""
+        """True where a symptom is stated of a part as a fact ("the terminal was loose"), whatever else the clause
+        plans.
+        """
         before = [t.lower for t in one.clause.tokens if t.end <= problem.start][-2:]
-        if {"there", "be"} <= {t.lower for t in one.clause.tokens if t.end <= problem.start}:
-            return True  # "so there will be a bulb out somewhere" tells of now
+        words = {t.lower for t in one.clause.tokens if t.start < problem.end}
+        if {"there", "be"} <= words or {"must", "have"} <= words:
+            return True  # "so there will be a bulb out somewhere", "it must have shaken out" tell of now
         return problem.support == "thing" and bool({"was", "were", "is", "are"} & set(before))
 
     def _guessed_at(self, one: Said) -> bool:
@@ -255,7 +292,7 @@ class Story:
         if not threads.is_open(known) and id not in self._closed_here():
             self._step(id, "back", one)
             return
-        if id in self._fresh() or one.groups & {"cause", "announce"}:
+        if id in self._fresh() or "cause" in one.groups or self._recent("announce", one):
             self._detail(id, one, problem)
         if id not in self._fresh():
             self._step(id, "found", one, once=True)
@@ -266,7 +303,9 @@ class Story:
         if threads.contrary(spoken.places, known.places):
             return False
         whole = set(fault_talk.facts()["whole"]["classes"])
-        shown = spoken.signs & known.signs or (spoken.symptoms & known.symptoms and spoken.classes & known.classes & whole)
+        shown = spoken.signs & known.signs or (
+            spoken.symptoms & known.symptoms and spoken.classes & known.classes & whole
+        )
         return not (self._own(spoken) and self._own(known)) or threads.related(spoken, known) > 0 or bool(shown)
 
     def _same(self, one: Said, problem: Problem) -> dict[str, Any] | None:
@@ -282,12 +321,19 @@ class Story:
             alike = problem.name in known.symptoms or problem.cls in known.classes
             is_open = threads.is_open(fault)
             whole = problem.name in known.symptoms and problem.cls in fault_talk.facts()["whole"]["classes"]
-            if whole and is_open and not self._novel(one) and not (near < 0.5 and self._own(spoken) and self._own(known)):
+            if (
+                whole
+                and is_open
+                and not self._novel(one)
+                and not (near < 0.5 and self._own(spoken) and self._own(known))
+            ):
                 fit = True
             elif spoken.components and known.components:
                 fit = near >= 0.5 and (alike or not known.classes or near == 1.0) if is_open else near >= 0.9 and alike
             else:
-                fit = problem.name in known.symptoms and (bool(word & known.words) or self._definite(problem)) and is_open
+                fit = (
+                    problem.name in known.symptoms and (bool(word & known.words) or self._definite(problem)) and is_open
+                )
             value = near + alike + 0.5 * is_open
             if fit and value > top:
                 best, top = fault, value
@@ -299,13 +345,19 @@ class Story:
 
     def _definite(self, problem: Problem) -> bool:
         """True for "the noise", "that leak": something known already."""
-        before = threads.tokens(self.text[max(0, problem.start - 12) : problem.start])
+        before = tokens(self.text[max(0, problem.start - 12) : problem.start])
         return bool(before) and before[-1].lower in ("the", "that", "this")
 
     def _leads(self, one: Said) -> bool:
         """True where the clause gives a reason for what was told before, or the clause before announces one."""
         after = self.ahead[one.index + 1 : one.index + 2]
-        if after and "cause" in after[0].groups and not after[0].things and not after[0].problems and len(after[0].clause.tokens) <= 4:
+        if (
+            after
+            and "cause" in after[0].groups
+            and not after[0].things
+            and not after[0].problems
+            and len(after[0].clause.tokens) <= 4
+        ):
             return True  # "the bolt was loose, that's why"
         return self._recent("announce", one) or "cause" in one.groups or one.suspected or self._begins(one, "so")
 
@@ -325,7 +377,9 @@ class Story:
         return self._recent("novel", one)
 
     def _explains(self, one: Said, problem: Problem) -> str | None:
-        """The fault that this problem only says more of: its cause, or another sign of it; None where it is one of its own."""
+        """The fault that this problem only says more of: its cause, or another sign of it; None where it is one of
+        its own.
+        """
         if self._novel(one) and not one.groups & {"cause", "announce"}:
             return None
         leads = self._leads(one)
@@ -342,11 +396,25 @@ class Story:
             return None
         gap = one.index - self.focus_clause
         shows = set(fault_talk.facts()["signs"]["systems"])
-        kin = akin(one.mention, known) or threads.related(one.mention, known) > 0 or not one.mention.systems - shows or not known.systems - shows
+        kin = (
+            akin(one.mention, known)
+            or threads.related(one.mention, known) > 0
+            or not one.mention.systems - shows
+            or not known.systems - shows
+        )
         if not threads.is_open(fault):
-            return self.focus if gap <= NEAR + 1 and (leads or (kin and (one.things or problem.support == "pronoun"))) else None
+            return (
+                self.focus
+                if gap <= NEAR + 1 and (leads or (kin and (one.things or problem.support == "pronoun")))
+                else None
+            )
         if self.focus in self._fresh():
-            if one.suspected and one.things and known.classes & {"loose", "damage"} and problem.cls not in known.classes:
+            if (
+                one.suspected
+                and one.things
+                and known.classes & {"loose", "damage"}
+                and problem.cls not in known.classes
+            ):
                 return None  # what may have come of it ("so there might be water in the axle") is another matter
             if leads and gap <= (6 * NEAR if one.suspected else NEAR + 1):
                 self._gather(one)
@@ -358,7 +426,8 @@ class Story:
         if leads:
             return self.focus
         if any(h.kind == "fastener" for h in one.things) and problem.cls == "loose":
-            return None  # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
+            # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
+            return None
         return self.focus if (kin or not one.things) and gap <= 6 * NEAR else None
 
     def _behind(self, one: Said, problem: Problem, faults: list[dict[str, Any]]) -> str | None:
@@ -378,29 +447,41 @@ class Story:
     def _taken_apart(self, one: Said, problem: Problem) -> bool:
         """True for what is found in the course of work ("pulled the panel and the clip was broken")."""
         was = [t.lower for t in one.clause.tokens if t.end <= problem.start][-3:]
-        worked = any(r.action in ("removed", "cleaned", "drained") and r.things for s in self.said[:-1] for r in s.repairs)
+        worked = any(
+            r.action in ("removed", "cleaned", "drained") and r.things for s in self.said[:-1] for r in s.repairs
+        )
         return worked and bool({"was", "were", "had"} & set(was))
 
     def _answered(self, one: Said, told: bool = True) -> str | None:
         """The open fault that a cause told out of the blue ("found it, the wire was chafed") belongs to."""
         opened = [f for f in self.faults if threads.is_open(f)]
-        named = [c for c in threads.candidates(one.mention, opened, self.now, "open") if self._fits(one.mention, c.record)]
+        named = [
+            c for c in threads.candidates(one.mention, opened, self.now, "open") if self._fits(one.mention, c.record)
+        ]
         if named:
             return named[0].id
         around = threads.Mention()
         for other in self.ahead[max(0, one.index - 2) : one.index + 4]:
             around = around | other.mention
-        named = [c for c in threads.candidates(around, opened, self.now, "open") if {"component", "symptom", "several words"} & set(c.why)]
+        named = [
+            c
+            for c in threads.candidates(around, opened, self.now, "open")
+            if {"component", "symptom", "several words"} & set(c.why)
+        ]
         if named:
             return named[0].id
         if not told:
-            lately = [f for f in opened if akin(one.mention, threads.of_record(f)) or akin(around, threads.of_record(f))]
+            lately = [
+                f for f in opened if akin(one.mention, threads.of_record(f)) or akin(around, threads.of_record(f))
+            ]
             return str(lately[0]["id"]) if len(lately) == 1 else None
         close = [f for f in opened if akin(around, threads.of_record(f))]
         return str(close[-1]["id"]) if close else str(opened[0]["id"]) if len(opened) == 1 else None
 
     def _gather(self, one: Said) -> None:
-        """A conclusion ("so the wheel cylinder is weeping") takes the signs told just before together into one fault."""
+        """A conclusion ("so the wheel cylinder is weeping") takes the signs told just before together into one
+        fault.
+        """
         lately = [s for s in self.steps if s.opens and one.index - s.clause <= 2 * NEAR]
         places = [threads.of_record(self._fault(str(s.id))).places for s in lately]
         if len(lately) < 2 or any(threads.contrary(p, one.mention.places) for p in places):
@@ -410,7 +491,9 @@ class Story:
             return
         gone = {s.id for s in rest}
         first.fields["what"] += "".join(f", {s.fields['what']}" for s in rest)
-        first.fields["where"] = first.fields["where"] or next((s.fields["where"] for s in rest if s.fields["where"]), None)
+        first.fields["where"] = first.fields["where"] or next(
+            (s.fields["where"] for s in rest if s.fields["where"]), None
+        )
         self.steps = [s for s in self.steps if s.id not in gone]
         self.faults = [f for f in self.faults if f["id"] not in gone]
         assert first.id is not None
@@ -439,7 +522,9 @@ class Story:
             "cause": None,
             "symptom": problem.cls,
         }
-        step = Step(id, "suspected" if one.suspected else "found", one.clause.start, one.clause.end, one.index, True, fields)
+        step = Step(
+            id, "suspected" if one.suspected else "found", one.clause.start, one.clause.end, one.index, True, fields
+        )
         step.confidence = 0.7 if problem.weak or problem.support in ("bare", "unknown") else 0.9
         self.steps.append(step)
         self._replay(step)
@@ -461,7 +546,12 @@ class Story:
         """The circumstance told in the next clause ("when it's cold")."""
         for after in self.ahead[one.index + 1 : one.index + 2]:
             words = after.clause.tokens
-            if words and words[0].lower in fault_talk.facts()["shape"]["when"] and not after.problems and len(words) <= 7:
+            if (
+                words
+                and words[0].lower in fault_talk.facts()["shape"]["when"]
+                and not after.problems
+                and len(words) <= 7
+            ):
                 return " " + self.text[after.clause.start : after.clause.end].strip(" ,.;")
         return ""
 
@@ -479,7 +569,11 @@ class Story:
     def _topic(self, one: Said) -> Hit | None:
         """The part that a clause just before named and said no more of ("Reversing light. The bulb was black")."""
         for before in reversed(self.said[:-1][-2 * NEAR :]):
-            said = [t for t in before.clause.tokens if not any(h.start <= t.start < h.end for h in (*before.things, *before.places))]
+            said = [
+                t
+                for t in before.clause.tokens
+                if not any(h.start <= t.start < h.end for h in (*before.things, *before.places))
+            ]
             if len(before.things) == 1 and not any(t.lower not in ("the", "my") for t in said):
                 return before.things[0]
         return None
@@ -494,7 +588,7 @@ class Story:
     def _of(self, one: Said, thing: Hit) -> bool:
         """True for a part that only says where another is ("the cylinder on the loader")."""
         shape = fault_talk.facts()["shape"]
-        lead = [fault_talk.plain(t.lower) for t in one.clause.tokens if t.end <= thing.start]
+        lead = [plain(t.lower) for t in one.clause.tokens if t.end <= thing.start]
         lead = [w for w in lead if not any(h.start < thing.start and w in h.name.split() for h in one.places)]
         while lead and lead[-1] in shape["article"]:
             lead.pop()
@@ -514,7 +608,12 @@ class Story:
         told = opened.fields["what"].split(", ")
         if more.startswith(told[-1]):
             opened.fields["what"] = ", ".join([*told[:-1], more])
-        elif more and telling and more not in opened.fields["what"] and (len(opened.fields["what"]) < 80 or problem is None):
+        elif (
+            more
+            and telling
+            and more not in opened.fields["what"]
+            and (len(opened.fields["what"]) < 80 or problem is None)
+        ):
             opened.fields["what"] += f", {more}"
         if thing and (opened.fields["component"] is None or (problem is not None and self._begins(one, "so"))):
             opened.fields["component"] = thing.name
@@ -523,13 +622,22 @@ class Story:
         opened.fields["safety"] = opened.fields["safety"] or any(bool(h.data.get("safety")) for h in one.things)
         if one.suspected and opened.event == "found" and problem is None and not opened.fields["cause"]:
             opened.fields["suspect"] = thing.name if thing else None
-        self.faults = [{**f, **{k: opened.fields[k] for k in ("what", "component", "where")}} if f["id"] == id else f for f in self.faults]
+        self.faults = [
+            {**f, **{k: opened.fields[k] for k in ("what", "component", "where")}} if f["id"] == id else f
+            for f in self.faults
+        ]
         self._turn(id, one)
 
     def _suspect(self, one: Said) -> None:
         """A part suspected right after a fault was told belongs to it ("might be the heater core")."""
         wrong = [p for p in one.problems if not p.negated]
-        if one.things and not one.clause.negated and not (wrong and not one.outside) and self.focus in self._fresh() and one.index - self.focus_clause <= NEAR:
+        if (
+            one.things
+            and not one.clause.negated
+            and not (wrong and not one.outside)
+            and self.focus in self._fresh()
+            and one.index - self.focus_clause <= NEAR
+        ):
             assert self.focus is not None
             self._detail(self.focus, one, None)
 
@@ -546,7 +654,7 @@ class Story:
         elif "back" in one.groups and best.id not in self._closed_here():
             self._step(best.id, "back", one)
 
-    # ---- something was done -------------------------------------------------------------------------------------------
+    # ---- something was done -----------------------------------------------------------------------------------------
 
     def _work(self, one: Said) -> None:
         for repair in one.repairs:
@@ -559,7 +667,11 @@ class Story:
             target = self._worked(mention, one)
             if target is None:
                 self._vague_work(mention, one)
-                if self.focus is not None and one.index - self.focus_clause <= 3 * NEAR and akin(mention, threads.of_record(self._fault(self.focus))):
+                if (
+                    self.focus is not None
+                    and one.index - self.focus_clause <= 3 * NEAR
+                    and akin(mention, threads.of_record(self._fault(self.focus)))
+                ):
                     self._tend(self.focus, repair)
                 continue
             self._tend(target, repair)
@@ -572,7 +684,7 @@ class Story:
                 self._step(target, "fixed", one, confidence=0.8)
             elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
-                part = threads.related(mention, threads.of_record(fault, head=True)) >= 0.5 and mention.parts
+                part = bool(mention.parts) and threads.related(mention, threads.of_record(fault, head=True)) >= 0.5
                 part = part or any(s.id == target and s.event == "cause" and s.clause <= one.index for s in self.steps)
                 if part and repair.action in fault_talk.facts()["echo"]["full"] and not repair.back:
                     self.mended.add(target)
@@ -603,13 +715,21 @@ class Story:
         """The open fault that work on these parts is about."""
         if mention.parts:
             spoken = mention | threads.Mention(places=one.mention.places)
-            found = [c for c in threads.candidates(spoken, self.faults, self.now, "open") if "component" in c.why and threads.is_open(c.record)]
+            found = [
+                c
+                for c in threads.candidates(spoken, self.faults, self.now, "open")
+                if "component" in c.why and threads.is_open(c.record)
+            ]
             if found:
                 fresh = [c for c in found if c.id in self._fresh() or c.id == self.focus]
                 return (fresh or found)[0].id
             return None
         reach = 3 * NEAR if self.focus in self._fresh() else NEAR
-        if self.focus is not None and one.index - self.focus_clause <= reach and threads.is_open(self._fault(self.focus)):
+        if (
+            self.focus is not None
+            and one.index - self.focus_clause <= reach
+            and threads.is_open(self._fault(self.focus))
+        ):
             return self.focus
         return None
 
@@ -626,14 +746,16 @@ class Story:
         known = threads.of_record(self._fault(id))
         no_cure = fault_talk.facts()["cure"]["no_cure"]
         deeds = [d for d, action in self.deeds if not known.classes & set(no_cure.get(action, ()))]
-        if id not in self._fresh() and any(not d.systems or not known.systems or akin(d, known) or threads.related(d, known) for d in deeds):
+        if id not in self._fresh() and any(
+            not d.systems or not known.systems or akin(d, known) or threads.related(d, known) for d in deeds
+        ):
             return True
         done = False
         for event in self._fault(id).get("events", []):
             done = event.get("event") in ("worked", "cause") or (done and event.get("event") not in ("back",))
         return done
 
-    # ---- what came of it ----------------------------------------------------------------------------------------------
+    # ---- what came of it --------------------------------------------------------------------------------------------
 
     def _result(self, one: Said) -> None:
         said_so = bool(one.groups & {"fixed", "gone", "no_longer"}) and not one.groups & {"unfixed", "hedge"}
@@ -641,7 +763,12 @@ class Story:
         if not (said_so or ruled or one.good) and not self.deeds:
             return
         before = self.said[-2] if len(self.said) > 1 else None
-        if before and before.clause.planned and before.clause.tokens and before.clause.tokens[-1].lower in fault_talk.facts()["signs"]["unfinished"]:
+        if (
+            before
+            and before.clause.planned
+            and before.clause.tokens
+            and before.clause.tokens[-1].lower in fault_talk.facts()["signs"]["unfinished"]
+        ):
             return
         named = [c for c in self._named(one, "open") if threads.is_open(c.record)]
         focus = self._fault(self.focus) if self.focus else None
@@ -667,7 +794,9 @@ class Story:
         return False
 
     def _declared(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> None:
-        """The speaker says that it is over. A fault told just now is not over because a sign of it goes ("gone by sixty")."""
+        """The speaker says that it is over. A fault told just now is not over because a sign of it goes ("gone by
+        sixty").
+        """
         if "fixed" not in one.groups:
             named = [c for c in named if c.id not in self._fresh() or c.id in self.tended]
             if focus is not None and focus["id"] in self._fresh() and focus["id"] not in self.tended:
@@ -687,7 +816,11 @@ class Story:
             self._step(str(focus["id"]), "fixed", one)
         elif not one.things and not self._closed_here() and (meant := self._by_deeds()) is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.8)
-        elif not self.steps and not one.things and (len(self.ahead) <= 2 or any(s.groups & {"announce", "cause"} for s in self.said)):
+        elif (
+            not self.steps
+            and not one.things
+            and (len(self.ahead) <= 2 or any(s.groups & {"announce", "cause"} for s in self.said))
+        ):
             opened = [f for f in self.faults if threads.is_open(f)]
             if len(opened) == 1:
                 self._step(str(opened[0]["id"]), "fixed", one, confidence=0.7)
@@ -715,7 +848,13 @@ class Story:
                 return False
             self._step(str(target["id"]), "ruled_out", one)
             return True
-        if target["state"] == "suspected" or denied & known.symptoms or not one.things or self._tended(str(target["id"])):
+        if (
+            target["state"] == "suspected"
+            or denied & known.symptoms
+            or one.mention.signs & known.signs
+            or not one.things
+            or self._tended(str(target["id"]))
+        ):
             self._step(str(target["id"]), "ruled_out", one)
             return True
         return False
@@ -776,7 +915,12 @@ class Story:
         found = [c for c in self._named(one, "open") if threads.is_open(c.record)]
         if found:
             target = found[0].id
-        elif not one.things and self.focus is not None and one.index - self.focus_clause <= NEAR and threads.is_open(self._fault(self.focus)):
+        elif (
+            not one.things
+            and self.focus is not None
+            and one.index - self.focus_clause <= NEAR
+            and threads.is_open(self._fault(self.focus))
+        ):
             target = self.focus
         if target is not None:
             self._step(target, "waiting", one, once=True)
@@ -785,7 +929,11 @@ class Story:
         """A part ordered for an open fault: the fault waits for it."""
         for part in ordered:
             name = str(part.fields.get("name") or "")
-            found = [c for c in threads.candidates(threads.mention(name), self.faults, self.now, "open") if "component" in c.why]
+            found = [
+                c
+                for c in threads.candidates(threads.mention(name), self.faults, self.now, "open")
+                if "component" in c.why
+            ]
             if found and threads.is_open(found[0].record):
                 at = next((s for s in self.said if s.clause.start <= part.start < s.clause.end), self.said[-1])
                 self._step(found[0].id, "waiting", at, fields={"waiting_for": name}, once=True)
@@ -799,11 +947,18 @@ class Story:
                 return
 
     def _put_right(self) -> None:
-        """Work of itself closes an older fault where it was on the very part, and nothing said after speaks against it."""
+        """Work of itself closes an older fault where it was on the very part, and nothing said after speaks
+        against it.
+        """
         for step in [s for s in self.steps if s.event == "worked" and s.id in self.mended]:
             after = [s for s in self.said if s.index >= step.clause]
-            doubt = any(s.groups & {"hedge", "unfixed", "still"} for s in after if not s.things or s.index == step.clause)
-            later = any(s.id == step.id and s.clause >= step.clause and s.event in (*CLOSING, "found", "back") for s in self.steps)
+            doubt = any(
+                s.groups & {"hedge", "unfixed", "still"} for s in after if not s.things or s.index == step.clause
+            )
+            later = any(
+                s.id == step.id and s.clause >= step.clause and s.event in (*CLOSING, "found", "back")
+                for s in self.steps
+            )
             if not doubt and not later and step.id and threads.is_open(self._fault(step.id)):
                 self._step(step.id, "fixed", self.said[step.clause], confidence=0.65)
 
@@ -813,17 +968,26 @@ class Story:
             closed = [
                 s
                 for s in self.steps
-                if s.event == "fixed" and s.id and s.id not in self._fresh() and step.clause < s.clause <= step.clause + 8 * NEAR
+                if s.event == "fixed"
+                and s.id
+                and s.id not in self._fresh()
+                and step.clause < s.clause <= step.clause + 8 * NEAR
                 and not any(c.id == s.id and c.event == "cause" and c.clause <= step.clause for c in self.steps)
             ]
             mended = any(s.id == step.id and s.event == "fixed" for s in self.steps)
-            at_once = closed and closed[0].clause <= step.clause + NEAR + 1 and len([s for s in self.steps if s.id == step.id]) == 1
+            at_once = (
+                closed
+                and closed[0].clause <= step.clause + NEAR + 1
+                and len([s for s in self.steps if s.id == step.id]) == 1
+            )
             if closed and (mended or at_once):
-                cause = Step(closed[0].id, "cause", step.start, step.end, step.clause, False, {"cause": step.fields["what"]}, 0.7)
+                cause = Step(
+                    closed[0].id, "cause", step.start, step.end, step.clause, False, {"cause": step.fields["what"]}, 0.7
+                )
                 self.steps = [s for s in self.steps if s.id != step.id]
                 self.steps.insert(0, cause)
 
-    # ---- keeping the thread --------------------------------------------------------------------------------------------
+    # ---- keeping the thread -----------------------------------------------------------------------------------------
 
     def _fresh(self) -> set[str]:
         return {s.id for s in self.steps if s.opens and s.id}
@@ -835,20 +999,33 @@ class Story:
         return next(f for f in self.faults if f["id"] == id)
 
     def _step(
-        self, id: str, event: str, one: Said, fields: dict[str, Any] | None = None, once: bool = False, confidence: float = 0.9
+        self,
+        id: str,
+        event: str,
+        one: Said,
+        fields: dict[str, Any] | None = None,
+        once: bool = False,
+        confidence: float = 0.9,
     ) -> None:
-        if once and any(s.id == id and s.event == event for s in self.steps):
+        told = next((s for s in self.steps if s.id == id and s.event == event), None)
+        if once and told is not None:
+            if fields and not told.fields:
+                told.fields = fields
             return
         step = Step(id, event, one.clause.start, one.clause.end, one.index, False, fields or {}, confidence)
         self.steps.append(step)
         self._replay(step)
 
     def _ask(self, event: str, near: list[threads.Candidate], one: Said) -> None:
-        step = Step(None, event, one.clause.start, one.clause.end, one.index, False, {"candidates": [c.id for c in near]}, 0.5)
+        step = Step(
+            None, event, one.clause.start, one.clause.end, one.index, False, {"candidates": [c.id for c in near]}, 0.5
+        )
         self.steps.append(step)
 
     def _replay(self, step: Step) -> None:
-        draft = Draft("faults", step.fields, step.start, step.end, step.confidence, None if step.opens else step.id, step.event)
+        draft = Draft(
+            "faults", step.fields, step.start, step.end, step.confidence, None if step.opens else step.id, step.event
+        )
         if step.id is not None:
             self.faults = threads.apply(self.faults, draft, "now", self.now.isoformat(), step.id)
 
@@ -861,7 +1038,9 @@ class Story:
             for step in (s for s in self.steps if s.id == id):
                 state = step.event if step.event in (*CLOSING, "back") else state
             if state is None:
-                self.faults = [{**f, "state": "found"} if f["id"] == id and f["state"] in CLOSING else f for f in self.faults]
+                self.faults = [
+                    {**f, "state": "found"} if f["id"] == id and f["state"] in CLOSING else f for f in self.faults
+                ]
 
     def drafts(self) -> list[Draft]:
         """The steps as drafts; faults opened here are referred to by their place in the list."""
@@ -869,9 +1048,26 @@ class Story:
         self._causes()
         places = {s.id: f"#{i + self.offset}" for i, s in enumerate(self.steps) if s.opens}
         return [
-            Draft("faults", s.fields, s.start, s.end, s.confidence, None if s.opens or s.id is None else places.get(s.id, s.id), s.event)
+            Draft(
+                "faults",
+                s.fields,
+                s.start,
+                s.end,
+                s.confidence,
+                None if s.opens or s.id is None else places.get(s.id, s.id),
+                s.event,
+            )
             for s in self.steps
         ]
+
+
+def _within_reach(faults: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The faults a note can speak of: all that are open, and of those shut the latest (so that reading stays quick
+    for years).
+    """
+    shut = [f for f in faults if not threads.is_open(f)][-SHUT_IN_REACH:]
+    kept = {id(f) for f in shut}
+    return [dict(f) for f in faults if threads.is_open(f) or id(f) in kept]
 
 
 def akin(one: threads.Mention, other: threads.Mention) -> bool:
@@ -886,7 +1082,7 @@ def clerk(text: str, one: Said, problem: Problem | None) -> str:
     words = one.clause.tokens
     lead = fault_talk.facts()["lead_in"]["words"]
     first = 0
-    while first < len(words) - 1 and fault_talk.plain(words[first].lower) in lead:
+    while first < len(words) - 1 and plain(words[first].lower) in lead:
         first += 1
     start = words[first].start if words else one.clause.start
     end = one.clause.end

@@ -21,6 +21,8 @@ def is_fastener(thing: Thing, sure: bool = False) -> bool:
 
 def beside(note: Note, thing: Thing) -> bool:
     """True for a thing that only says where another is: "the sticker on the swingarm", "lug nuts on that wheel"."""
+    if thing.first and note.gaps[thing.first]:
+        return False
     i = thing.first - 1
     if (
         i >= 1

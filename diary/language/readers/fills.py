@@ -111,6 +111,8 @@ def _nearest(note: Note, found: list[Mention], anchor: int, volume: Mention | No
 def _of_a_part(note: Note, m: Mention) -> bool:
     """True where the sum was paid for something else: a part or a can named right before or after it."""
     for thing in note.talk.things:
+        if note.has("fills", "pump_said", thing.first - 1, thing.last + 1):
+            continue  # "the pump said 83.04"
         if set(note.words[max(0, thing.first - 2) : thing.first + 1]) & word_list("fills", "prepositions"):
             continue
         if (

@@ -27,6 +27,7 @@ REACH = 9  # words that may stand between a word and the number it governs
 
 # Kinds of numbers that measure nothing (see numerals.py).
 _STOP = re.compile(r"[.?!;\n](?:\s|$)|\s[-–—]\s")
+_ONE_DECIMAL = re.compile(r"\d+\.\d")
 _PAUSE = re.compile(r"[,:()\"“”]")
 NO_MEASURE = frozenset(
     {"time", "age", "label", "day", "share", "size", "name", "denied", "ordinal", "ratio", "percent"}
@@ -289,6 +290,7 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
     taken = [(q.start, q.end) for q in utterance.quantities]
     made = [_of_quantity(note, q) for q in utterance.quantities]
     made += [_of_number(note, n) for n in utterance.numbers if not any(a < n.end and n.start < b for a, b in taken)]
+    made = [_uninched(note, m) for m in made]
     note.mentions = _unhour(note, sorted(made, key=lambda m: m.start))
     for place, m in enumerate(note.mentions):
         _counted_range(note, m)
@@ -346,19 +348,31 @@ def _counted_range(note: Note, m: Mention) -> Mention:
 
 
 def _of_number(note: Note, n: Number) -> Mention:
+    kind = n.kind
+    if kind == "time" and _ONE_DECIMAL.fullmatch(note.utterance.text[n.start : n.end]):
+        kind = "decimal"  # "battery 12.3 in the morning" is no time of day
     others = tuple((value, None, likely) for value, likely in n.alternatives)
-    return Mention(
-        n.value,
-        n.low,
-        n.high,
-        n.approx,
-        n.start,
-        n.end,
-        note.opens(n.start),
-        note.index(n.end - 1),
-        kind=n.kind,
-        readings=others,
-    )
+    first, last = note.opens(n.start), note.index(n.end - 1)
+    return Mention(n.value, n.low, n.high, n.approx, n.start, n.end, first, last, kind=kind, readings=others)
+
+
+def _uninched(note: Note, m: Mention) -> Mention:
+    """ "Battery 12.3 in the morning", "so I put a 10 in": the preposition is no inch."""
+    if m.unit != "in" or note.words[m.last] != "in" or m.first == m.last:
+        return m
+    following = note.words[m.last + 1] if m.last + 1 < len(note.words) and not note.gaps[m.last + 1] else ""
+    put = note.words[m.first - 1] in word_list("scope", "indefinite") if m.first else False
+    ends = m.last + 1 == len(note.words) or note.gaps[m.last + 1]
+    if (
+        following in word_list("scope", "determiners")
+        or following in word_list("scope", "indefinite")
+        or (put and ends)
+    ):
+        m.last -= 1
+        m.unit = m.dimension = None
+        m.kind = "cardinal" if float(m.value).is_integer() else "decimal"
+        m.end = note.utterance.tokens[m.last].end
+    return m
 
 
 def _unhour(note: Note, mentions: list[Mention]) -> list[Mention]:

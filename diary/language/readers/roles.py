@@ -61,6 +61,21 @@ def assigned(note: Note) -> Note:
     return note
 
 
+def _unit_ahead(note: Note, m: Mention) -> Mention | None:
+    """The number with a unit that closes a list of bare ones ("0.7, 0.7, 0.8 and the last one 12 ohms")."""
+    previous = m
+    for x in note.mentions:
+        if x.first <= m.last or x.dropped:
+            continue
+        gap = note.words[previous.last + 1 : x.first]
+        if len(gap) > 4 or not set(gap) <= word_list("scope", "listing") or (not gap and not note.gaps[x.first]):
+            return None
+        if x.dimension is not None:
+            return x if 0.02 <= (m.value + 0.001) / (x.value + 0.001) <= 50 else None
+        previous = x
+    return None
+
+
 def _of_the_same(note: Note, before: Mention, m: Mention) -> bool:
     """True where a pronoun ties the number to the one before ("her car was at eighteen so i pumped it to thirty")."""
     if m.dimension is not None or m.first - before.last > 12 or note.sentence(before.last) != note.sentence(m.first):
@@ -167,7 +182,11 @@ def _by_words(note: Note, m: Mention) -> None:
     priced = note.nearest_before("scope", "price_before", m.first, 6)
     if priced and not note.mention_between(priced[1], m.first) and not refuelling(note):
         return
+    if not refuelling(note) and note.has("scope", "purchase", max(0, m.first - 3), m.first - 1):
+        return
     best: tuple[float, str, dict[str, Any]] = (ENOUGH, "", {})
+    if (ahead := _unit_ahead(note, m)) is not None and ahead.dimension in MEASURED:
+        best = (2.4, "measure", {"quantity": MEASURED[ahead.dimension], "unit": ahead.unit, "value": m.value})
     meter, score, facts = meter_of(note, m)
     if score > best[0]:
         best = (score, meter, facts)

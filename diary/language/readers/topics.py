@@ -133,6 +133,8 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
         and (active or _hinted(note, m, topic) or (topic.name == "tire" and not elsewhere and _corners(note)))
     ):
         score += 2.0
+    if not score and not table("measures")["topics"][topic.name]["names"]:
+        series = 0.0  # a topic without names is never meant by the series alone
     total = max(score, series) + 0.4 * min(score, series)
     if total <= 0:
         return 0.0, {}
@@ -175,13 +177,13 @@ def _trouble_at(note: Note, m: Mention) -> float:
     if m.first == 0 or note.words[m.first - 1] not in word_list("measures", "speed_links"):
         return 0.0
     strange = 0
-    for i in range(m.first - 1, max(note.sentence(m.first)[0], m.first - 11) - 1, -1):
+    for i in range(m.first - 2, max(note.sentence(m.first)[0], m.first - 11) - 1, -1):
         word = note.talk.words[i]
         symptom = word.symptom
         if note.owner[i] >= 0:
             return 0.0
         if symptom is not None:
-            return 2.2 if strange <= 1 and symptom.data.get("class") in table("measures")["speed_symptoms"] else 0.0
+            return 2.9 if strange <= 1 and symptom.data.get("class") in table("measures")["speed_symptoms"] else 0.0
         known = word.thing is not None or word.place is not None or note.words[i] in word_list("scope", "frame")
         strange += not known
     return 0.0
@@ -252,7 +254,7 @@ def _within_quantity(note: Note, i: int) -> bool:
 
 
 def _corners(note: Note) -> bool:
-    """True where the numbers of two corners of the machine are told: those are tire pressures if nothing else is named."""
+    """True where the numbers of two corners are told: tire pressures, if nothing else is named."""
     corners = set(table("measures")["corners"])
     told = 0
     for m in note.mentions:

@@ -1,8 +1,7 @@
 """Reader of faults: what is wrong, and what became of what was wrong before.
 
 The clauses of a note (`fault_talk`) are told as a story: each either opens a fault, says more of one that is open,
-names its
-cause, does work on it, closes it, rules it out, leaves it waiting or brings it back. Which one is meant is found by
+names its cause, does work on it, closes it, rules it out, leaves it waiting or brings it back. Which one is meant is found by
 `threads`; where two fit about equally nothing is guessed: the draft carries `candidates` and the assistant asks.
 """
 
@@ -101,7 +100,8 @@ class Story:
         ):
             over = False  # "it goes away when warm", of a fault that is told just now
         over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
-        wrong = [] if over or "unfixed" in one.groups else [p for p in one.problems if not p.negated]
+        known = "unfixed" in one.groups and (self.focus is not None or bool(self._named(one, "open")))
+        wrong = [] if over or known else [p for p in one.problems if not p.negated]
         if "was_that" in one.groups and self.deeds:
             named = [
                 c
@@ -172,9 +172,9 @@ class Story:
         if not found:
             return
         focus = self._fault(self.focus) if self.focus else None
-        if focus and threads.is_open(focus) and not one.mention.components and "back" not in one.groups:
-            if one.mention.classes & threads.of_record(focus).classes:
-                return  # "no bubbles" is said of the leak that is being spoken of
+        same_kind = focus and one.mention.classes & threads.of_record(focus).classes
+        if focus and same_kind and threads.is_open(focus) and not one.mention.components and "back" not in one.groups:
+            return  # "no bubbles" is said of the leak that is being spoken of
         best = found[0]
         if "back" in one.groups and any(not threads.is_open(c.record) for c in found[:1]):
             self._returns(one, found)
@@ -243,6 +243,10 @@ class Story:
                 self._returns(one, found)
                 return
         known = self._same(one, problem)
+        if known is None and self._taken_off(one, problem):
+            if self.focus is not None and self.focus not in self._closed_here():
+                self._detail(self.focus, one, problem)
+            return
         if known is not None:
             self._more(one, problem, known)
             return
@@ -429,6 +433,14 @@ class Story:
             # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
             return None
         return self.focus if (kin or not one.things) and gap <= 6 * NEAR else None
+
+    def _taken_off(self, one: Said, problem: Problem) -> bool:
+        """True for the state of a part that was just changed ("the old races were blue")."""
+        thing = self._thing(one, problem)
+        if thing is None or not self.deeds:
+            return False
+        lead = [t.lower for t in one.clause.tokens if t.end <= thing.start][-2:]
+        return "old" in lead
 
     def _behind(self, one: Said, problem: Problem, faults: list[dict[str, Any]]) -> str | None:
         """The one fault, only seen, heard or felt so far, that a part found to be bad now may be behind."""
@@ -866,7 +878,7 @@ class Story:
             classes = threads.of_record(fault).classes
             known = threads.of_record(fault)
             heals = "any" in one.good or bool(classes & one.good) or not classes
-            heals = heals or self._echoes(one, fault)
+            heals = heals or self._echoes(one, fault) or self._betters(one)
             by_class = bool(classes & one.good) and akin(one.mention, known)
             if one.things and not threads.related(one.mention, known) and not by_class and fault not in lamps:
                 continue
@@ -882,6 +894,16 @@ class Story:
         if meant is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.7)
 
+    def _betters(self, one: Said) -> bool:
+        """True for a plain statement of how a thing is now ("the wipers go at a proper pace now")."""
+        words = {plain(t.lower) for t in one.clause.tokens}
+        clear = not (
+            one.clause.negated or one.clause.planned or one.problems or one.groups & {"hedge", "back", "waiting"}
+        )
+        return (
+            clear and len(words) > 3 and bool(words & set(fault_talk.facts()["echo"]["betters"])) and bool(self.deeds)
+        )
+
     def _echoes(self, one: Said, fault: dict[str, Any]) -> bool:
         """True where a thing is said to do what it would not do ("won't stay shut" ... "stays shut now")."""
         words = {t.lower for t in one.clause.tokens}
@@ -896,7 +918,8 @@ class Story:
         opened = [f for f in self.faults if threads.is_open(f)]
         belongs = fault_talk.facts()["belongs"]
         meant = []
-        for fault in opened:
+        exact = [f for f in opened if any(threads.related(d, threads.of_record(f, head=True)) for d, _ in self.deeds)]
+        for fault in exact or opened:
             known = threads.of_record(fault)
             likely = {s for c in known.classes for s in belongs.get(c, ())} if not known.systems else set()
             if any(threads.related(d, known) or akin(d, known) or d.systems & likely for d, _ in self.deeds):

@@ -90,10 +90,12 @@ def _month_span(year: int, month: int) -> tuple[date, date]:
 
 
 class _Reader:
-    __slots__ = ("ends", "lower", "n", "now", "starts", "today", "tokens", "w")
+    __slots__ = ("ends", "lower", "month_first", "n", "now", "starts", "text", "today", "tokens", "w")
 
-    def __init__(self, text: str, now: datetime) -> None:
+    def __init__(self, text: str, now: datetime, month_first: bool = True) -> None:
         self.w = _words()
+        self.text = text
+        self.month_first = month_first
         self.now = now
         self.today = now.date()
         self.tokens: list[str] = []
@@ -132,6 +134,10 @@ class _Reader:
             if word in lists["strong_past"] and not self.has("before_infinitive", k - 1):
                 return -1
             if word in lists["strong_future"]:
+                return 1
+            if word in lists["next"] and not self.has("after_next_told", k + 1):
+                return 1  # "the next one at 60,000 or march 30th"
+            if word in lists["bidding"] and self.at(k - 1) in ("i", "we") and word != "fit":
                 return 1
         for k in range(j, min(self.n, j + 8)):
             word = self.lower[k]
@@ -183,7 +189,7 @@ class _Reader:
     def read(self, i: int) -> tuple[When, int] | None:
         for rule in (
             self.written, self.morning, self.span_away, self.plain_day, self.holiday, self.month_day, self.day_month,
-            self.nth_weekday, self.nth_of_month, self.turn, self.weekday, self.the_nth,
+            self.nth_weekday, self.nth_of_month, self.turn, self.weekday, self.the_nth, self.bare_nth,
             self.end_of, self.weekend, self.month, self.season,
         ):  # fmt: skip
             got = rule(i)
@@ -192,7 +198,7 @@ class _Reader:
         return None
 
     def written(self, i: int) -> tuple[When, int] | None:
-        """2026-05-04, 5/17, 5/17/2026 (month first unless that cannot be)."""
+        """2026-05-04, 5/17, 5/17/2026; month or day first as the locale has it, unless that cannot be."""
         word = self.at(i)
         parts = [int(p) for p in re.split(r"[-/.]", word) if p.isdigit()]
         try:
@@ -202,15 +208,29 @@ class _Reader:
                 a, b, year = parts
                 if year < 100:
                     year += 2000 if year <= self.today.year % 100 + 20 else 1900
-                month, day = (a, b) if a <= 12 else (b, a)
+                month, day = self.in_order(a, b)
                 return self.when(i, i + 1, date(year, month, day), certain=a > 12 or b > 12 or a == b)
-            if re.fullmatch(r"\d{1,2}/\d{1,2}", word) and (self.has("date_before_the", i - 1) or self.n == 1):
+            if re.fullmatch(r"\d{1,2}/\d{1,2}", word) and self.slashed_day(i):
                 a, b = parts
-                month, day = (a, b) if a <= 12 else (b, a)
+                month, day = self.in_order(a, b)
                 return self.when(i, i + 1, self.nearest(month, day, self.tense(i, i + 1)), certain=a > 12 or b > 12)
         except ValueError:
             return None
         return None
+
+    def in_order(self, a: int, b: int) -> tuple[int, int]:
+        """(month, day) of two written numbers, in the locale's order where both could be the month."""
+        month_first = b > 12 or (a <= 12 and self.month_first)
+        return (a, b) if month_first else (b, a)
+
+    def slashed_day(self, i: int) -> bool:
+        """True where "9/21" at token i is a day: by what stands before it, or between two days; not "3/8 bolt"."""
+        if self.n == 1 or self.has("date_before_the", i - 1) or self.has("before_slashed", i - 1):
+            return not self.has("after_fraction", i + 1)
+        if isinstance(self.w.raw["weekdays"].get(self.at(i - 1)), int):
+            return True
+        other = self.at(i + 2) if self.has("between_slashed", i + 1) else ""
+        return bool(re.fullmatch(r"\d{1,2}/\d{1,2}", other))
 
     def morning(self, i: int) -> tuple[When, int] | None:
         """ "I'll look again in the morning": the next one."""
@@ -540,7 +560,7 @@ class _Reader:
         if not isinstance(value, int):
             return None
         word = self.lower[i]
-        if self.has("short", i) and not (self.tokens[i][0].isupper() or self.has("short_after", i - 1) or self.n <= 2):
+        if self.has("short", i) and not self.short_day(i):
             return None
         if self.has("every", i - 1) or (word.endswith("days") and self.at(i - 1) == "on"):
             return None
@@ -549,7 +569,7 @@ class _Reader:
         for k in (j, j + 1):
             if k == j + 1 and self.at(j) not in (",", "the"):
                 continue
-            got = self.the_nth(k, anywhere=True) if self.at(k) == "the" else self.month_day(k)
+            got = self.the_nth(k, anywhere=True) if self.at(k) == "the" else self.beside_weekday(k, value)
             if got:
                 return When(got[0].day, got[0].until, self.starts[i], got[0].end, "day", True), got[1]
         if self.at(j) == "week":
@@ -583,6 +603,62 @@ class _Reader:
             sure = True
         day = self.today - timedelta(back) if tense < 0 else self.today + timedelta(7 - back)
         return self.when(i, j, day, certain=sure)
+
+    def short_day(self, i: int) -> bool:
+        """True where an abbreviation that is a word as well ("sat", "sun", "wed") names a day: by its capital, by what
+        leads to it, or by a time or date behind it ("sat am", "thu 11h", "sun 9/27"), or typed at a sentence's end."""
+        if self.tokens[i][0].isupper() or self.has("short_after", i - 1) or self.n <= 2:
+            return True
+        after = self.at(i + 1)
+        if re.fullmatch(r"\d{1,2}(?:st|nd|rd|th)|\d{1,2}/\d{1,2}", after):
+            return True
+        if self.at(i - 1) in self.w.lists["not_before_short"]:
+            return False
+        if self.has("short_before", i + 1) or re.match(r"[.:]?\d", self.text[self.ends[i] + 1 : self.ends[i] + 3]):
+            return True
+        closes = i + 1 == self.n or after in ".,;:!?+&()"
+        return closes and (self.at(i) not in self.w.lists["short_verbs"] or self.bids(i))
+
+    def bids(self, i: int) -> bool:
+        """True where the sentence up to token i speaks of what is to come ("will fit pads sat", "do sat"), or where it
+        is a typed line of two or three words with no article ("front pads sat")."""
+        k = i - 1
+        while k >= 0 and i - k < 10 and self.lower[k] not in ".,;!?":
+            if k and self.has("strong_future", k) or self.has("bidding", k) or self.at(k).endswith("ing"):
+                return True
+            k -= 1
+        return i - k <= 3 and not any(self.has("articles", x) for x in range(max(0, k + 1), i))
+
+    def beside_weekday(self, k: int, weekday: int) -> tuple[When, int] | None:
+        """The date that stands right behind a weekday: "june 5", "9/21", "12th" (of the month where it falls on it)."""
+        got = self.month_day(k) or self.day_month(k)
+        if got is None and re.fullmatch(r"\d{1,2}/\d{1,2}", self.at(k)) and k:
+            got = self.written(k)
+        if got is not None:
+            return got
+        if not re.fullmatch(r"\d{1,2}(?:st|nd|rd|th)", self.at(k)):
+            return None
+        day = self.day_number(k)
+        if day is None:
+            return None
+        months = [_add_months(self.today.replace(day=1), n) for n in (0, 1, 2, -1, -2)]
+        days = [m.replace(day=day[0]) for m in months if day[0] <= calendar.monthrange(m.year, m.month)[1]]
+        fitting = [d for d in days if d.weekday() == weekday] or days
+        return self.when(k, day[1], fitting[0]) if fitting else None
+
+    def bare_nth(self, i: int) -> tuple[When, int] | None:
+        """ "by 30th", "booked 12th": an ordinal in figures, without "the"."""
+        if not re.fullmatch(r"\d{1,2}(?:st|nd|rd|th)", self.at(i)):
+            return None
+        if not (self.has("date_before_the", i - 1) or self.has("before_slashed", i - 1)):
+            return None
+        day, after = self.day_number(i), self.at(i + 1)
+        if day is None or (after and after[0].isalnum() and after not in self.w.lists["after_the_nineteenth"]):
+            return None
+        tense = self.tense(i, i + 1)
+        months = [_add_months(self.today.replace(day=1), n) for n in (-1, 0, 1, 2)]
+        days = [m.replace(day=day[0]) for m in months if day[0] <= calendar.monthrange(m.year, m.month)[1]]
+        return self.when(i, i + 1, _pick(days, self.today, tense), certain=tense != 0)
 
     def the_nth(self, i: int, anywhere: bool = False) -> tuple[When, int] | None:
         """ "the nineteenth": of this month or the one that the verb points to."""
@@ -618,7 +694,10 @@ class _Reader:
             base = _add_months(self.today.replace(day=1), shift)
             if day[0] <= calendar.monthrange(base.year, base.month)[1]:
                 options.append(base.replace(day=day[0]))
-        return self.when(i, j, _pick(options, self.today, tense), certain=tense != 0 or anywhere)
+        picked = _pick(options, self.today, tense)
+        if tense == 0 and (self.today - picked).days > 10:
+            picked = _pick(options, self.today, 1)  # so far back one would have said how it was
+        return self.when(i, j, picked, certain=tense != 0 or anywhere)
 
     def end_of(self, i: int) -> tuple[When, int] | None:
         """ "the end of the month", "end of the week"."""
@@ -724,9 +803,12 @@ def _holiday(rule: str, year: int, raw: Mapping[str, Any]) -> date:
     return first + timedelta((day - first.weekday()) % 7 + 7 * (nth - 1))
 
 
-def read_dates(text: str, now: datetime) -> list[When]:
-    """The days named in `text`, in order, for a note spoken at `now`."""
-    reader = _Reader(text, now)
+def read_dates(text: str, now: datetime, month_first: bool = True) -> list[When]:
+    """The days named in `text`, in order, for a note spoken at `now`.
+
+    `month_first` says how a written "4/7" is meant: the fourth of July where it is false.
+    """
+    reader = _Reader(text, now, month_first)
     found = reader.run()
     odd = _ODD.search(text)
     if odd and not any(w.start <= odd.start() < w.end for w in found):

@@ -42,7 +42,7 @@ def stage_quantities(utterance: Utterance, context: Context) -> None:
 def stage_dates(utterance: Utterance, context: Context) -> None:
     """Days named, seen from the note's own time."""
     if read := _reader("dates", "read_dates"):
-        utterance.dates = read(utterance.text, utterance.at)
+        utterance.dates = read(utterance.text, utterance.at, month_first=context.locale.volume == "gal_us")
 
 
 def _reader(module: str, function: str) -> Callable[..., Any] | None:

@@ -60,8 +60,9 @@ def matching(facts: Facts, query: Query, rows: Sequence[Any] | None = None, leas
             scored.append((score, fault))
         elif told >= 0.99 and len(about) >= 1:
             scored.append((0.2 + 0.25 * told, fault))
-    if not scored:
-        return []
+    if not scored:  # one fault alone that shares a word with it
+        some = [f for f in rows if overlap(about, fault_text(f)) >= 0.3]
+        return some if len(some) == 1 else []
     top = max(s for s, _ in scored)
     near = [f for s, f in scored if s >= top - 0.05]
     return sorted(near, key=last_moment, reverse=True)
@@ -163,7 +164,12 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
     yes = stands != fixed
     known = name(fault)
     notes = thread_notes(facts, fault)
-    if fault.state == "back":
+    returned = stands and fault.came_back_at and (fault.closed_at or "") <= fault.came_back_at
+    if returned:
+        waits = ", waiting" if fault.state == "waiting" else ""
+        happened = f"it came back on {spoken.day(fault.came_back_at, now.date())} and is still open{waits}"
+        tell = fault.came_back_in_note
+    elif fault.state == "back":
         happened = f"it came back on {spoken.day(fault.came_back_at or fault.at, now.date())} and is still open"
         tell = fault.came_back_in_note
     elif fault.state == "ruled_out":

@@ -447,7 +447,8 @@ def chosen(facts: Facts, query: Query, rows: Sequence[Any], now: datetime) -> tu
     w = query.window
     if w.kind == "days" and w.start and w.end:
         days = spoken.day(w.start, now.date()) if w.start == w.end else w.label
-        lead = f"on {days}" if w.start == w.end else days
+        months = {m.lower() for m in spoken.MONTHS}
+        lead = f"on {days}" if w.start == w.end else f"in {days.capitalize()}" if days in months else days
         return [r for r in rows if w.start.isoformat() <= r.at[:10] <= w.end.isoformat()], lead
     if w.kind == "first_weekend":
         a, b = _days(facts, w)
@@ -572,12 +573,11 @@ def fuel_cost(facts: Facts, query: Query, now: datetime) -> Answer:
     if not fills:
         return cannot(spoken.sentence(f"No fill {lead} is noted" if lead else "No fill has been noted yet"))
     priced = [f for f in fills if f.price_total is not None]
-    currency = facts.machine.currency
     ids = [f.id for f in fills]
     if not priced:
         return Answer(spoken.sentence(f"That can't be worked out: no price was noted {lead}"), [], ids, False)
     total = sum(f.price_total for f in priced)
-    coin = next((f.currency for f in priced if f.currency), None) or currency
+    coin = facts.currency
     text = f"{spoken.money(total, coin)} on fuel {lead}, {len(priced)} {'fill' if len(priced) == 1 else 'fills'}"
     missing = len(fills) - len(priced)
     if missing:
@@ -594,7 +594,7 @@ def price(facts: Facts, query: Query, now: datetime) -> Answer:
     priced = [f for f in fills if f.price_per_unit is not None or (f.price_total is not None and f.volume)]
     if not priced:
         return cannot(spoken.sentence(f"That can't be worked out: no fill {lead} has both a price and a volume"))
-    coin = next((f.currency for f in priced if f.currency), None) or facts.machine.currency
+    coin = facts.currency
 
     def each(fill: Any) -> float:
         return float(fill.price_per_unit) if fill.price_per_unit is not None else float(fill.price_total / fill.volume)

@@ -89,8 +89,8 @@ def needed(facts: Facts, query: Query, now: datetime) -> Answer:
     tail = ""
     if priced:
         total = sum(priced)
-        values = [value(total, facts.machine.currency)]
-        tail = f", {spoken.money(total, facts.machine.currency)} of it priced"
+        values = [value(total, facts.currency)]
+        tail = f", {spoken.money(total, facts.currency)} of it priced"
     return Answer(spoken.sentence(f"To buy: {text}{tail}"), values, [life[-1].id for life in rows])
 
 
@@ -188,7 +188,7 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
         return unknown_event(query)
     inside, lead = picked
     about = entity(query.stems)
-    coin = next((p.currency for p in rows if p.currency), None) or facts.machine.currency
+    coin = facts.currency
     if about:
         mine = best(inside, about, lambda p: p.name, least=0.6)
         if not mine and set(query.all_words) & set(answers_table("entity")["all_parts"]):
@@ -252,7 +252,7 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
 def cost_ahead(facts: Facts, query: Query, now: datetime) -> Answer:
     """What the list to buy will cost, by prices said for it or paid for the same part before."""
     rows = in_state(facts, "needed")
-    coin = facts.machine.currency
+    coin = facts.currency
     if not rows:
         return Answer("Nothing is on the list to buy.", [], [])
     known: list[tuple[Any, float]] = []

@@ -158,6 +158,34 @@ def _has_places(text: str, wanted: set[str]) -> bool:
     return all(any(f in stems or stem(f) in stems for f in answers_table("places")[w]) for w in wanted)
 
 
+def _with_corners(rows: Sequence[Any], matched: list[Any]) -> list[Any]:
+    """With measures that only name a corner ("the right rear was one ninety one"), of the same kind within three
+    days."""
+    if not matched or len(matched) == len(rows):
+        return matched
+    known = {m.id for m in matched}
+    out = list(matched)
+    for m in rows:
+        if m.id in known or not m.of or not _corner_only(m.of):
+            continue
+        near = any(
+            m.quantity == o.quantity
+            and m.unit == o.unit
+            and abs((datetime.fromisoformat(m.at) - datetime.fromisoformat(o.at)).days) <= 3
+            for o in matched
+        )
+        if near:
+            out.append(m)
+    return sorted(out, key=lambda m: (m.at, m.span))
+
+
+def _corner_only(text: str) -> bool:
+    """Whether words only say which side or end."""
+    forms = {stem(f) for rows in answers_table("places").values() for f in rows}
+    stems = content(text)
+    return bool(stems) and all(s in forms for s in stems)
+
+
 def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None = None) -> Answer:
     """Readings of a quantity on a thing, over the window."""
     kinds = quantities_of(query.beside_window)
@@ -177,6 +205,7 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     matched = best(rows, things, lambda m: m.of, least=0.6) if things else list(rows)
     if core and core != things:
         matched = best(rows, core, lambda m: m.of, least=0.6) or matched
+    matched = _with_corners(rows, matched)
     if places:
         placed = [m for m in matched if _has_places(m.of or "", places)]
         matched = placed or matched

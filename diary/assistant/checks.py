@@ -309,7 +309,30 @@ def check_measure(measure: Any, past: Past) -> list[Doubt]:
     ]
 
 
-_CHECKS = {"fills": check_fill, "readings": check_reading, "torques": check_torque, "measures": check_measure}
+def check_part(part: Any, past: Past) -> list[Doubt]:
+    """A price against what small parts cost: "eight twenty five" for a gasket is eight and a quarter, not eight
+    hundred."""
+    if part.cost is None:
+        return []
+    rules = _t("part")
+    name = (part.name or "").lower()
+    each = part.cost / (part.count or 1)
+    small = any(name.endswith((w, f"{w}s")) for w in rules["small"])
+    most = rules["small_most"] if small else rules["most"]
+    if 0 <= each <= most:
+        return []
+    coin = part.currency or past.diary.machine.currency
+    why = f"{spoken.money(part.cost, coin)} is a lot for {part.name or 'that'}."
+    return [Doubt(part, "cost", part.cost, "cost", why, lost_point(part.cost, 0.2, most))]
+
+
+_CHECKS = {
+    "fills": check_fill,
+    "readings": check_reading,
+    "torques": check_torque,
+    "measures": check_measure,
+    "parts": check_part,
+}
 
 
 def doubts(diary: Diary, records: list[Any], note: str) -> list[Doubt]:
@@ -369,7 +392,7 @@ def check_entry(diary: Diary, entry: Entry) -> list[dict[str, Any]]:
             opened += _overrule(diary, gap, doubt.against, note)
             continue
         opened.append(_take_out(diary, doubt, note))
-        if record.KIND != "fills":
+        if record.KIND not in ("fills", "parts"):
             removed.add(record.id)
     left = [r for r in entry.written if r.id not in removed]
     opened += gaps.open_missing(
@@ -399,7 +422,7 @@ def _take_out(diary: Diary, doubt: Doubt, note: str) -> dict[str, Any]:
 
     record = doubt.record
     unit = getattr(record, "unit", None)
-    whole = record.KIND != "fills"
+    whole = record.KIND not in ("fills", "parts")
     left_out = ("id", "note", "at", "span", "seconds", "confidence", "origin", "events")
     fields = {k: v for k, v in as_row(record).items() if k not in left_out}
     fill = _fill_of(diary, record) if record.KIND == "readings" else None

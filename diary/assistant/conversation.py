@@ -517,7 +517,7 @@ class Conversation:
                 text, at, turn="correction", read=False, digest=self._digest(text, at, "correction")
             ).note
             note = kept.id if kept else None
-            if gap["record"] and data["kind"] == "fills":
+            if gap["record"] and data["kind"] in ("fills", "parts"):
                 self.diary.correct(gap["record"], {data["field"]: value}, note=note)
                 ids.append(gap["record"])
             elif (
@@ -543,7 +543,7 @@ class Conversation:
         data = gap["data"]
         if data.get("reason") == "economy":
             return None
-        if data["kind"] == "fills":
+        if data["kind"] in ("fills", "parts"):
             record = self.diary.get(gap["record"])
             setattr(record, data["field"], value)
         else:

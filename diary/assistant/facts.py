@@ -136,6 +136,16 @@ class Facts:
         )
 
     @property
+    def currency(self) -> str:
+        """The money of this diary: what prices were said in most, else the machine's own."""
+
+        def found() -> str:
+            said = [r.currency for kind in ("fills", "parts") for r in self.records(kind) if r.currency]
+            return max(set(said), key=said.count) if said else self.machine.currency
+
+        return str(self.kept("currency", found))
+
+    @property
     def meter(self) -> str:
         """The name of the machine's main meter."""
         return "hours" if self.machine.distance == "h" else "odometer"
@@ -270,12 +280,14 @@ def quote(
     if len({w.start for w in ws}) <= limit:
         return text.strip()
     wanted = set(stems)
+    corners = {stem(f) for forms in answers_table("places").values() for f in forms}
     cue = set(answers_table("cause_cues")["words"])
+    strong = set(answers_table("cause_cues")["strong"])
     weight = []
     for w in ws:
-        value = 1.0 if stem(w.text) in wanted else 0.0
+        value = (0.3 if stem(w.text) in corners else 1.0) if stem(w.text) in wanted else 0.0
         if causes and w.text in cue:
-            value += 0.45
+            value += 1.1 if w.text in strong else 0.45
         if span and span[0] <= w.start < span[1]:
             value += 0.25
         weight.append(value)

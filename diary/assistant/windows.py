@@ -331,7 +331,7 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
             if point:
                 return Window("around", " ".join(words[i:end]), first=point, said=True, used=frozenset(range(i, end)))
     # tanks
-    tank = _tank(words)
+    tank = _tank(words, now, forward)
     if tank and "relative" in tank.words:
         for i in range(n):
             got = day_at(words, i, now, forward)
@@ -422,7 +422,7 @@ def _sequence(words: Sequence[str], phrase: tuple[str, ...]) -> int | None:
     return next((i for i in range(len(words)) if tuple(words[i : i + len(phrase)]) == phrase), None)
 
 
-def _tank(words: Sequence[str]) -> Window | None:
+def _tank(words: Sequence[str], now: date, forward: bool) -> Window | None:
     """A window of tanks: "the last full tank", "the one before", "the first leg", "the tank with the quarry day in
     it"."""
     n = len(words)
@@ -470,6 +470,10 @@ def _tank(words: Sequence[str]) -> Window | None:
                 return Window("tank", label, n=number, said=True, used=frozenset(range(i, end)))
     for i, w in enumerate(words):
         if w in ("tank", "leg", "fill") and i + 1 < n and words[i + 1] in ("with", "that", "where", "when"):
+            days = [got for k in range(i + 2, n) if (got := day_at(words, k, now, forward))]
+            if days:  # "the tank that ended on the first of may"
+                point = Point("fill", days[0][1], days[0][2])
+                return Window("tank", "the tank", n=-1, second=point, said=True, used=frozenset(range(i, n)))
             meat = [x for x in words[i + 2 :] if not is_stop(x)]
             if meat:
                 return Window(

@@ -121,10 +121,15 @@ def content(text: str | Iterable[str]) -> list[str]:
 
 
 def overlap(wanted: Sequence[str], text: str | None, also: str | None = None) -> float:
-    """The share, 0 to 1, of the stems `wanted` that `text` (with `also`) has. The last word, the noun, counts
-    double."""
+    """The share, 0 to 1, of the stems `wanted` that `text` (with `also`) has. The last word, the noun, counts double.
+
+    A noun alone is worth a half: "wheel cylinder" and "master cylinder" are two things.
+    """
     if not wanted or not (text or also):
         return 0.0
     have = _content_of(text or "") + _content_of(also or "")
-    hits = sum(1 for s in wanted if s in have) + (wanted[-1] in have)
-    return hits / (len(wanted) + 1)
+    hits = sum(1 for s in wanted if s in have)
+    noun = wanted[-1] in have
+    if noun and hits == 1 and len(wanted) == 2 and len(have) > 1:
+        return 0.5
+    return (hits + noun) / (len(wanted) + 1)

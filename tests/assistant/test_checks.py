@@ -178,6 +178,22 @@ def test_a_machine_that_is_known_to_have_24_volts_is_not_doubted(tmp_path: Path)
     assert doubts(made, entry) == []
 
 
+def test_a_price_in_two_pairs_of_figures_for_a_small_part(tmp_path: Path) -> None:
+    """Found on a labelled diary: a gasket for "eight twenty five" was read as 825 dollars."""
+    made, reader = diary(tmp_path)
+    entry = tell(
+        made,
+        reader,
+        "2026-05-01T10:00",
+        "a",
+        draft("parts", name="valve cover gasket", state="bought", cost=825.0, count=1.0),
+        draft("parts", name="reman alternator", state="bought", cost=339.0, count=1.0),
+    )
+    gaps = checks.check_entry(made, entry)
+    assert [(g["wants"], g["data"]["about"], g["data"]["maybe"]) for g in gaps] == [("cost", 825, [82.5, 8.25, 0.825])]
+    assert [p.cost for p in made.records("parts")] == [None, 339]
+
+
 def test_what_is_doubted_leaves_the_record_and_waits(tmp_path: Path) -> None:
     made, reader = diary(tmp_path, tank=26.0)
     entry = tell(made, reader, "2026-05-01T10:00", "filled it 228 gallons", *fill(228, 61000))

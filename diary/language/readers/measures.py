@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from diary.language.readers.measuring import fused
-from diary.language.readers.numeric import Mention, Note, lay_out
+from diary.language.readers.numeric import Mention, Note, lay_out, word_list
 from diary.language.readers.phrases import Thing
-from diary.language.readers.readings import approximate, tidy
+from diary.language.readers.readings import approximate, brought_to, tidy
 from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
 
@@ -32,9 +32,9 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
             "value": tidy(m.value),
             "unit": m.unit,
             "of": of or None,
-            "approx": approximate(note, m),
+            "approx": approximate(note, m) and not brought_to(note, m),
         }
-        if m.low < m.high and m.low <= m.value <= m.high:
+        if not brought_to(note, m) and m.low < m.high and m.low <= m.value <= m.high:
             fields.update(low=tidy(m.low), high=tidy(m.high))
         drafts.append(Draft("measures", fields, m.start, m.end, 0.92 if m.dimension else 0.82))
     return sorted(drafts, key=lambda d: d.start)
@@ -76,6 +76,8 @@ def _of(note: Note, m: Mention, quantity: str) -> str:
 
 def _place(note: Note, m: Mention) -> str:
     first, last = note.sentence(m.first)
+    if word_list("scope", "everything") & set(note.words[max(first, m.first - 4) : m.first]):
+        return "all"
     for i in range(m.first - 1, max(first, m.first - 7) - 1, -1):
         if note.owner[i] >= 0 and not note.mentions[note.owner[i]].dropped:
             break
@@ -90,14 +92,16 @@ def _place(note: Note, m: Mention) -> str:
 
 
 def _thing(note: Note, m: Mention) -> Thing | None:
+    """The part that the figure belongs to: the nearest named before it, or right after it in the same sentence."""
     near: list[tuple[int, Thing]] = []
+    last = note.sentence(m.first)[1]
     for thing in note.talk.things:
-        if thing.kind not in ("component", "consumable", "fastener", ""):
+        if not thing.hit or thing.kind not in ("component", "consumable", "fastener"):
             continue
-        if not thing.hit or any(note.owner[i] >= 0 for i in range(thing.first, thing.last + 1)):
+        if any(note.owner[i] >= 0 for i in range(thing.first, thing.last + 1)):
             continue
         if thing.last < m.first and m.first - thing.last <= 24:
             near.append((m.first - thing.last, thing))
-        elif thing.first > m.last and thing.first - m.last <= 5:
+        elif m.last < thing.first <= min(last, m.last + 5):
             near.append((thing.first - m.last + 1, thing))
     return min(near, key=lambda x: x[0])[1] if near else None

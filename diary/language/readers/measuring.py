@@ -55,6 +55,12 @@ def fluid_near(note: Note, m: Mention) -> bool:
     return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "shifted", "holds_fluid"))
 
 
+def needed(note: Note, m: Mention) -> bool:
+    """True where the amount is one that is wanted and not yet there, in the same clause."""
+    start = note.span(m.clause)[0] if m.clause is not None else max(0, m.first - 10)
+    return note.has("scope", "needing", start, m.first)
+
+
 def shopping(note: Note, m: Mention) -> bool:
     """True where the amount is one bought: a shop word before it, or a price right after it."""
     following = next((x for x in note.mentions if x.first > m.last), None)

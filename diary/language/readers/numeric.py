@@ -152,7 +152,14 @@ class Note:
     def strange(self, a: int, b: int) -> int:
         """How many words between a and b are no frame words: 0 where the number plainly belongs to the word."""
         frame = word_list("scope", "frame")
-        return sum(self.words[i] not in frame and self.owner[i] < 0 for i in range(a + 1, b))
+        found, aside = 0, 0
+        for i in range(a + 1, b):
+            if self.words[i] in word_list("scope", "where") and self.words[i + 1] in word_list("scope", "determiners"):
+                aside = 3  # up to so many words of "at the test port" are passed over
+            elif self.words[i] not in frame and self.owner[i] < 0:
+                found += aside <= 0
+                aside -= 1
+        return found
 
     def place(self, i: int) -> str | None:
         """The place that begins or stands at word i, plain ("left front"); typed short forms too."""

@@ -67,6 +67,13 @@ def approximate(note: Note, m: Mention) -> bool:
     return before or after
 
 
+def brought_to(note: Note, m: Mention) -> bool:
+    """True for "pumped it up to thirty four": where it was brought to, not a bound."""
+    phrases = word_list("meters", "brought")
+    before = " ".join(note.words[max(0, m.first - 2) : m.first])
+    return before in phrases or " ".join(note.words[m.first : m.first + 2]) in phrases
+
+
 def meter_unit(note: Note, m: Mention) -> str:
     """The unit of the reading: the one said, else the machine's own."""
     if m.role == "hours":

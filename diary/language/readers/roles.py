@@ -20,6 +20,7 @@ from diary.language.readers.measuring import (
     is_weather,
     measured,
     near,
+    needed,
     pounds,
     shopping,
     speed_counts,
@@ -99,7 +100,8 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
     elif dimension == "torque":
-        m.role = "" if note.has("torques", "turning", max(0, m.first - 5), m.last + 4) else "torque"
+        turned = note.has("torques", "turning", max(0, m.first - 5), m.last + 4)
+        m.role = "" if turned or (m.readings and adjective(note, m)) else "torque"
     elif unit in ("deg", "degF", "degC", "turn") and angle(note, m):
         m.role = "angle"
     elif unit in DISTANCE:
@@ -133,6 +135,7 @@ def _by_unit(note: Note, m: Mention) -> None:
             and not shopping(note, m)
             and (unit not in FUEL_UNITS or fluid_near(note, m))
             and not near(note, m, "carried", 3, 0)
+            and not needed(note, m)
         ):
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
@@ -174,7 +177,7 @@ def _by_words(note: Note, m: Mention) -> None:
         return
     if (
         m.kind == "rating"
-        or (m.value == 1 and note.words[m.first] == "one" and m.first == m.last and note.gaps[m.first] == 0)
+        or (m.value == 1 and note.words[m.first] == "one" and m.first == m.last)
         or grade(note, m)
         or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced"))
     ):
@@ -182,7 +185,9 @@ def _by_words(note: Note, m: Mention) -> None:
     priced = note.nearest_before("scope", "price_before", m.first, 6)
     if priced and not note.mention_between(priced[1], m.first) and not refuelling(note):
         return
-    if not refuelling(note) and note.has("scope", "purchase", max(0, m.first - 3), m.first - 1):
+    if not refuelling(note) and any(
+        note.has("scope", g, max(0, m.first - 3), m.first - 1) for g in ("purchase", "needing")
+    ):
         return
     best: tuple[float, str, dict[str, Any]] = (ENOUGH, "", {})
     if (ahead := _unit_ahead(note, m)) is not None and ahead.dimension in MEASURED:

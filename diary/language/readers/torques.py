@@ -394,6 +394,8 @@ def _said_of(note: Note, a: int, b: int, applied: list[Torque]) -> list[Torque]:
         )
         if same_thing and close and fresh:
             return [nxt]
+        if not before and nxt.mention.first - b <= 14 and note.sentence(a) == note.sentence(nxt.mention.first):
+            return [nxt]  # "put threadlocker on the box bolts and torqued the box bolts to sixty five"
     if not before:
         return []
     last = before[-1]

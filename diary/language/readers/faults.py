@@ -1,8 +1,9 @@
 """Reader of faults: what is wrong, and what became of what was wrong before.
 
 The clauses of a note (`fault_talk`) are told as a story: each either opens a fault, says more of one that is open,
-names its cause, does work on it, closes it, rules it out, leaves it waiting or brings it back. Which one is meant is found by
-`threads`; where two fit about equally nothing is guessed: the draft carries `candidates` and the assistant asks.
+names its cause, does work on it, closes it, rules it out, leaves it waiting or brings it back. Which one is meant is
+found by `threads`; where two fit about equally nothing is guessed: the draft carries `candidates`, and the assistant
+asks.
 """
 
 from __future__ import annotations
@@ -102,6 +103,8 @@ class Story:
         over = over or ("malfunction" in one.groups and bool(one.good) and self._restored(one))
         known = "unfixed" in one.groups and (self.focus is not None or bool(self._named(one, "open")))
         wrong = [] if over or known else [p for p in one.problems if not p.negated]
+        if one.kinds and all(p.weak for p in wrong):
+            wrong = []  # "the pedal is rock hard" is good news
         if "was_that" in one.groups and self.deeds:
             named = [
                 c
@@ -283,7 +286,8 @@ class Story:
         words = {t.lower for t in one.clause.tokens if t.start < problem.end}
         if {"there", "be"} <= words or {"must", "have"} <= words:
             return True  # "so there will be a bulb out somewhere", "it must have shaken out" tell of now
-        return problem.support == "thing" and bool({"was", "were", "is", "are"} & set(before))
+        before += [t.lower for t in one.clause.tokens if t.start == problem.start]
+        return problem.support == "thing" and bool({"was", "were", "is", "are", "has", "have", "got"} & set(before))
 
     def _guessed_at(self, one: Said) -> bool:
         """True where the next clause guesses at a part ("it feels stiff, could be the head bearings")."""
@@ -391,6 +395,15 @@ class Story:
             told = "cause" in one.groups or self._recent("announce", one)
             if told or self._taken_apart(one, problem):
                 return self._answered(one, told)
+            was = [t.lower for t in one.clause.tokens if t.end <= problem.start][-2:]
+            near = [
+                f
+                for f in self.faults
+                if threads.is_open(f) and threads.related(one.mention, threads.of_record(f, head=True))
+            ]
+            near = [f for f in near if not threads.contrary(one.mention.places, threads.of_record(f).places)]
+            if len(near) == 1 and {"was", "were", "had"} & set(was):
+                return str(near[0]["id"])  # "the fan relay was stuck", of a fan that would not stop
             return self._behind(one, problem, [f for f in self.faults if threads.is_open(f)])
         fault = self._fault(self.focus)
         if not one.things and self.focus not in self._fresh() and self._fresh():
@@ -423,7 +436,9 @@ class Story:
             if leads and gap <= (6 * NEAR if one.suspected else NEAR + 1):
                 self._gather(one)
                 return self.focus
-            if not one.things:
+            if all(
+                self._of(one, h) for h in one.things
+            ):  # nothing named, or only where it shows ("drips on the subframe")
                 return self.focus if gap <= NEAR + 1 else None
             fresh = [f for f in self.faults if f["id"] in self._fresh()]
             return self.focus if kin and gap <= NEAR else self._behind(one, problem, fresh) if gap <= 3 * NEAR else None
@@ -730,7 +745,7 @@ class Story:
             found = [
                 c
                 for c in threads.candidates(spoken, self.faults, self.now, "open")
-                if "component" in c.why and threads.is_open(c.record)
+                if threads.is_open(c.record) and ("component" in c.why or ("head word" in c.why and c.id == self.focus))
             ]
             if found:
                 fresh = [c for c in found if c.id in self._fresh() or c.id == self.focus]
@@ -826,7 +841,7 @@ class Story:
             return
         elif focus is not None:
             self._step(str(focus["id"]), "fixed", one)
-        elif not one.things and not self._closed_here() and (meant := self._by_deeds()) is not None:
+        elif self._finishes(one) and not self._closed_here() and (meant := self._by_deeds()) is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.8)
         elif (
             not self.steps
@@ -836,6 +851,17 @@ class Story:
             opened = [f for f in self.faults if threads.is_open(f)]
             if len(opened) == 1:
                 self._step(str(opened[0]["id"]), "fixed", one, confidence=0.7)
+
+    def _finishes(self, one: Said) -> bool:
+        """True for "that's fixed", which names nothing, and for "pinion seal done", which is a deed."""
+        if (
+            one.things
+            and one.clause.tokens
+            and plain(one.clause.tokens[-1].lower) in fault_talk.facts()["signs"]["finished"]
+        ):
+            self.deeds.append((one.mention, "replaced"))
+            return True
+        return not one.things
 
     def _shut(self, spoken: threads.Mention) -> bool:
         found = threads.candidates(spoken, self.faults, self.now, "shut")

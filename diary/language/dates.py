@@ -624,7 +624,7 @@ class _Reader:
         is a typed line of two or three words with no article ("front pads sat")."""
         k = i - 1
         while k >= 0 and i - k < 10 and self.lower[k] not in ".,;!?":
-            if k and self.has("strong_future", k) or self.has("bidding", k) or self.at(k).endswith("ing"):
+            if (k and self.has("strong_future", k)) or self.has("bidding", k) or self.at(k).endswith("ing"):
                 return True
             k -= 1
         return i - k <= 3 and not any(self.has("articles", x) for x in range(max(0, k + 1), i))

@@ -125,6 +125,18 @@ class Lexicon:
         """Canonical names of all entries of a kind, in file order."""
         return [name for (k, name) in self.entries if k == kind]
 
+    def vocabulary(self) -> frozenset[str]:
+        """Every single word, as its stem, that an entry of any kind is spoken with."""
+        found: set[str] = set()
+        nodes = list(self._tries.values())
+        while nodes:
+            node = nodes.pop()
+            for word, following in node.items():
+                if word != _END:
+                    found.add(word)
+                    nodes.append(following)
+        return frozenset(found.union(*self.grammar.values()))
+
     def path(self, system: str | None) -> tuple[str, ...]:
         """The system and those above it: ("fuel", "engine")."""
         found: list[str] = []

@@ -221,7 +221,8 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
                     matched = narrowed or matched
                     break
     if things and not matched:
-        near = [m for m in rows if overlap(core, facts.note_text(m.note)) >= 0.99]
+        # a measure that does not say of what, in a note about it
+        near = [m for m in rows if not content(m.of or "") and overlap(core, facts.note_text(m.note)) >= 0.99]
         matched = near
     if not matched:
         return _measure_in_words(facts, query, about, now, kinds)
@@ -239,7 +240,8 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
         matched = [*others[-2:], *limits[-2:]] if limits else matched
         if limits:
             return _list(facts, matched, query, now, "")
-    window = _measures_in(facts, query, matched)
+    loose = [m for m in rows if not core or set(core) & set(content(m.of or ""))]
+    window = _measures_in(facts, query, matched, loose)
     if window is None:
         return unknown_event(query)
     inside, lead = window
@@ -268,7 +270,7 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     return _list(facts, latest, query, now, lead)
 
 
-def _measures_in(facts: Facts, query: Query, rows: list[Any]) -> tuple[list[Any], str] | None:
+def _measures_in(facts: Facts, query: Query, rows: list[Any], loose: list[Any]) -> tuple[list[Any], str] | None:
     w = query.window
     if w.kind == "around" and w.first:
         moment = when_point(facts, w.first, query)
@@ -288,11 +290,10 @@ def _measures_in(facts: Facts, query: Query, rows: list[Any]) -> tuple[list[Any]
         notes: set[str] = set()
         for fault in near:
             notes |= {n for n in (fault.opened_in_note, fault.came_back_in_note) if n}
-            notes |= {e["note"] for e in fault.events if e["event"] in ("found", "suspected", "back")}
-        inside = [m for m in rows if m.note in notes]
+            notes |= {e["note"] for e in fault.events if e["event"] == "back"}
+        inside = [m for m in loose if m.note in notes]  # what the fault read each time, by whatever part of its name
         if inside:
-            exact = [m for m in inside if not m.of or len(content(m.of)) <= len(about) + 1]
-            return exact or inside, ""
+            return inside, ""
     return chosen(facts, query, rows, datetime.now())
 
 
@@ -323,7 +324,13 @@ def _measure_in_words(
     what = " ".join(kinds[:1]) or "reading"
     thing = query.named
     whose = f" for {thing}" if thing else ""
-    return cannot(spoken.sentence(f"No {what} is noted{whose} {lead}"))
+    text = spoken.sentence(f"No {what} is noted{whose} {lead}")
+    stems = [s for s in about if s not in {f for k in kinds for f in map(stem, answers_table("quantities")[k])}] or about
+    for note in facts.diary.search(thing, 6) if thing and not lead else []:
+        if overlap(stems, note.text) >= 0.99:
+            said = digits_in(quote(note.text, about, 30))
+            return cannot(f"{text} On {spoken.day(note.at, now.date())} you said: {spoken.sentence(said)}")
+    return cannot(text)
 
 
 # -- work --

@@ -105,7 +105,28 @@ def report(models_folder: Path | None = None) -> list[dict[str, Any]]:
             "diary models",
         )
     )
-    return rows
+    return [*rows, _voice_row(), _microphone_row()]
+
+
+def _voice_row() -> dict[str, Any]:
+    from diary.speech import voice
+
+    name = voice.voice().name
+    return _row("spoken reply", name != "text", name, "pip install 'build-diary[voice]', or install espeak-ng")
+
+
+def _microphone_row() -> dict[str, Any]:
+    if find_spec("sounddevice") is None:
+        return _row("microphone", False, "no [mic] extra", "pip install 'build-diary[mic]'")
+    from diary.speech import microphone
+
+    try:
+        microphone.portaudio()
+    except DiaryError as error:
+        return _row("microphone", False, "no PortAudio library", str(error))
+    found = microphone.devices()
+    detail = ", ".join(row["name"] for row in found[:3]) or "none plugged in"
+    return _row("microphone", bool(found), detail, "plug one in, or play a recording: diary listen --from FILE")
 
 
 def _whisper_row() -> dict[str, Any]:

@@ -303,10 +303,13 @@ class Listener:
         alone.
         """
         if mode in ("asleep", "paused"):
-            first = _utterance(self.recogniser, samples[: round(_WAKE_SECONDS * RATE)], ())
             wanted = ("wake",) if mode == "asleep" else ("resume",)
+            phrases = [phrase for meaning in wanted for phrase in self.phrases.known[meaning]]
+            first = _utterance(self.recogniser, samples[: round(_WAKE_SECONDS * RATE)], phrases)
             if first is None or not self.phrases.find(first.text, wanted, anywhere=True):
                 return _Guess(samples, offset, None, whole=False)
+            if samples.size <= _WAKE_SECONDS * RATE:
+                return _Guess(samples, offset, shifted(first, offset), whole=True)
         heard = _utterance(self.recogniser, samples, self.bias)
         return _Guess(samples, offset, shifted(heard, offset) if heard else None, whole=True)
 

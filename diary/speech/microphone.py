@@ -27,7 +27,7 @@ BLOCK = 1024
 _HEARS = "No microphone can be reached ({}); plug one in, or play a recording with --from FILE."
 
 
-def _portaudio() -> Any:
+def portaudio() -> Any:
     """The sounddevice module, or one sentence on how to get it."""
     try:
         import sounddevice
@@ -49,7 +49,7 @@ class Microphone:
     def __iter__(self) -> Iterator[np.ndarray]:
         import numpy as np
 
-        sounddevice = _portaudio()
+        sounddevice = portaudio()
         waiting: queue.Queue[np.ndarray] = queue.Queue()
 
         def take(data: np.ndarray, _frames: int, _time: Any, status: Any) -> None:
@@ -208,7 +208,7 @@ class Speaker(Silent):
     def __init__(self, device: str | None = None, began: Callable[[float], None] | None = None) -> None:
         super().__init__(began)
         self.device: int | str | None = int(device) if device and device.isdigit() else device
-        self._portaudio = _portaudio()
+        self._portaudio = portaudio()
 
     def _device(self, rate: int) -> Any:
         return _Loudspeaker(self._portaudio, rate, self.device)
@@ -254,7 +254,7 @@ def play(voice: Voice, text: str) -> None:
 def devices() -> list[dict[str, Any]]:
     """Microphones that PortAudio sees: rows of {"number", "name"}; empty where it is missing."""
     try:
-        found = _portaudio().query_devices()
+        found = portaudio().query_devices()
     except Exception:
         return []
     return [{"number": n, "name": d["name"]} for n, d in enumerate(found) if d["max_input_channels"] > 0]

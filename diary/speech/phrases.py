@@ -1,4 +1,4 @@
-"""The few phrases that the hands-free loop itself understands ("hello workbench"), found by how they sound."""
+"""The few phrases that the hands-free loop itself understands ("open the notebook"), found by how they sound."""
 
 from __future__ import annotations
 

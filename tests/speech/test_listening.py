@@ -79,10 +79,10 @@ def talk(piper):
     return [
         piper(t)
         for t in (
-            "hello workbench",
+            "open the notebook",
             "the belt is fine",
             "the front tires are at thirty",
-            "that is all for now",
+            "close the notebook",
             "odometer is ninety",
         )
     ]
@@ -105,7 +105,7 @@ def session(
 
 def test_nothing_is_written_before_the_wake_phrase_and_after_the_stop_phrase(talk, tmp_path: Path) -> None:
     desk = Desk()
-    plays = Plays("his belt is fine", "Hello workbench.", "tires at 30", "that is all for now", "odometer is 90")
+    plays = Plays("his belt is fine", "Open the notebook.", "tires at 30", "close the notebook", "odometer is 90")
     listener = session(desk, plays, tmp_path, [talk[1], talk[0], talk[2], talk[3], talk[4]])
     assert desk.said == ["tires at 30"]
     assert listener.mode == "asleep"
@@ -113,14 +113,14 @@ def test_nothing_is_written_before_the_wake_phrase_and_after_the_stop_phrase(tal
 
 def test_what_follows_the_wake_phrase_in_one_breath_counts(talk, tmp_path: Path) -> None:
     desk = Desk()
-    session(desk, Plays("Hello, work bench, tires at 30."), tmp_path, [talk[0]])
+    session(desk, Plays("Open the note book, tires at 30."), tmp_path, [talk[0]])
     assert desk.said == ["tires at 30."]
 
 
 def test_phrases_can_be_ones_own(talk, tmp_path: Path) -> None:
     desk = Desk()
     mine = Settings(phrases={"wake": ["good morning garage"]})
-    session(desk, Plays("hello workbench", "good morning garage", "tires at 30"), tmp_path, talk[:3], settings=mine)
+    session(desk, Plays("open the notebook", "good morning garage", "tires at 30"), tmp_path, talk[:3], settings=mine)
     assert desk.said == ["tires at 30"]
 
 
@@ -322,7 +322,7 @@ def test_a_recording_in_the_place_of_the_microphone(piper, tmp_path: Path) -> No
     sound = np.concatenate(
         [
             silence(0.4),
-            piper("hello workbench"),
+            piper("open the notebook"),
             silence(1.8),
             piper("the front tires are at thirty one psi"),
             silence(2),

@@ -42,13 +42,13 @@ def test_only_the_figures_that_differ_are_named() -> None:
 
 def test_a_phrase_is_known_by_its_sound() -> None:
     known = Phrases()
-    for heard in ("Hello workbench.", "hello, work bench", "Hello workbenches", "well hello workbench, tires at 30"):
+    for heard in ("Open the notebook.", "open the note book", "Open the notebookes", "well open the notebook, tires at 30"):
         told = known.find(heard, ["wake"], anywhere=True)
         assert told is not None and told.meaning == "wake", heard
-    assert known.find("the workbench is dirty", ["wake"], anywhere=True) is None
-    told = known.find("the seal is wet. That's all for now.", ["stop"])
+    assert known.find("the notebook is dirty", ["wake"], anywhere=True) is None
+    told = known.find("the seal is wet. Close the notebook.", ["stop"])
     assert told is not None and told.before == "the seal is wet"
-    assert known.find("that is all I know about it", ["stop", "pause"]) is None
+    assert known.find("close the door and open the window", ["stop", "pause"]) is None
 
 
 def test_levels_are_decibels_below_full_scale() -> None:

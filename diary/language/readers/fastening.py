@@ -32,6 +32,8 @@ def beside(note: Note, thing: Thing) -> bool:
         return True
     while i > 0 and note.words[i] in word_list("scope", "determiners"):
         i -= 1
+    if i >= 1 and note.words[i - 1] in word_list("scope", "copulas"):
+        return False  # "the coil is in the bracket screws are tiny"
     if i < 1 or note.words[i] not in word_list("scope", "where"):
         return False
     if note.owner[i - 1] >= 0 and i >= 2 and note.words[i - 2] in word_list("torques", "all_of"):
@@ -96,7 +98,7 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         and any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 15))
     ):
         score = max(score, 2.2)
-    for a, b in note.cues("torques", "pronoun"):
+    for a, b in (*note.cues("torques", "pronoun"), *note.cues("torques", "pronoun_weak")):
         if b < m.first <= b + 3 and note.strange(b, m.first) == 0:
             plainly = note.words[a] in word_list("torques", "plain")
             earlier = any(is_fastener(t, not plainly) for t in note.things_before(a, max(0, a - 60)))

@@ -131,7 +131,11 @@ def _by_unit(note: Note, m: Mention) -> None:
         if fuel_score(note, m) >= 2:
             m.role = "fuel"
         elif (
-            (near(note, m, "volume", 14, 5) or note.has("fills", "fluid", m.first - 3, m.last + 4))
+            (
+                near(note, m, "volume", 14, 5)
+                or note.has("fills", "fluid", m.first - 3, m.last + 4)
+                or (unit not in FUEL_UNITS and note.has("fills", "holds_fluid", m.first - 25, m.first))
+            )
             and not shopping(note, m)
             and (unit not in FUEL_UNITS or fluid_near(note, m))
             and not near(note, m, "carried", 3, 0)
@@ -179,6 +183,7 @@ def _by_words(note: Note, m: Mention) -> None:
         m.kind == "rating"
         or (m.value == 1 and note.words[m.first] == "one" and m.first == m.last)
         or grade(note, m)
+        or " ".join(note.words[max(0, m.first - 2) : m.first]) in word_list("scope", "out_of")
         or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced"))
     ):
         return

@@ -8,6 +8,7 @@ from typing import Any
 
 from diary.language.idioms import Idioms
 from diary.language.readers.numeric import Mention, Note, linked, table, word_list
+from diary.language.text import stem
 
 ENOUGH = 1.6  # a bare number with less evidence is left alone
 WEIGHTS = {"names": 3.0, "things": 2.0, "refs": 2.0, "pronouns": 2.0, "verbs": 2.0, "hints": 1.0, "after": 3.0}
@@ -94,6 +95,12 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
         and note.words[m.first - 1] in table("measures")["fuses"]["before"]
     ):
         score = 2.4 if m.value in table("measures")["fuses"]["ratings"] else 0.0
+    if (
+        topic.quantity == "current"
+        and m.value not in table("measures")["fuses"]["ratings"]
+        and not _named(note, m, topic)
+    ):
+        return 0.0, {}
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
         if (kind == "refs" and elsewhere) or (kind == "pronouns" and not active):
@@ -122,7 +129,7 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
         p = previous[-1]
         if p.facts.get("quantity") == topic.quantity and (p.facts.get("topic", topic.name) == topic.name):
             gap = m.first - p.last
-            if gap <= 22:
+            if gap <= 22 and not (topic.quantity == "current" and _rating(note, p)):
                 series = 2.6 - 0.06 * gap - 0.35 * min(3, note.strange(p.last, m.first))
     if _compared(note, m, topic, active):
         score, series = max(score, 2.3), max(series, 0.1)
@@ -198,6 +205,16 @@ def _active(note: Note, m: Mention, topic: Topic) -> bool:
     other = [x.last for x in note.mentions if x.last < m.first and _of_other(x, topic)]
     latest = max([*said, *same], default=-1)
     return latest >= 0 and m.first - latest <= 70 and latest > max(other, default=-1)
+
+
+def _named(note: Note, m: Mention, topic: Topic) -> bool:
+    return any(b < m.first and m.first - b <= LOOK_BACK for _, b in topic_cues(note, f"{topic.name} names"))
+
+
+def _rating(note: Note, m: Mention) -> bool:
+    """True for a fuse's rating, which starts no series of currents."""
+    near = note.words[max(0, m.first - 6) : m.last + 4]
+    return any(stem(w) in word_list("measures", "fusible") for w in near)
 
 
 def _of_other(x: Mention, topic: Topic) -> bool:

@@ -7,6 +7,7 @@ The readers of faults put the clauses together; here one clause is looked at, wi
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -627,6 +628,11 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
         h.kind == "consumable" and h.data.get("class") == "threadlocker" and not _denied(clause, h.start) for h in hits
     ):
         made.append(Repair("tightened", (), clause.start, clause.end))
+    words = [plain(t.lower) for t in clause.tokens]
+    if words and re.fullmatch(r"re\w+(?:ed|ung|built|made|laid|did)", words[0]) and words[0] not in cures["again"] and not made:
+        made.append(Repair("repaired", things, clause.start, clause.end))  # "rehung the blind"
+    if words[-1:] and words[-1] in ("in", "on") and any(h.end == clause.tokens[-1].start - 1 for h in things) and not made:
+        made.append(Repair("fitted", things, clause.start, clause.end))  # "cable in"
     bought = any(h.kind == "cue" and h.data.get("class") in ("needed", "ordered", "bought", "plan") for h in hits)
     for a, b in pairwise(clause.tokens):
         thing = next((h for h in things if h.start == b.start), None)

@@ -916,6 +916,8 @@ class Story:
             return
         of_kind = [f for f in self.faults if threads.is_open(f) and threads.of_record(f, head=True).classes & one.kinds]
         meant = of_kind[0] if len(of_kind) == 1 and self.deeds and self._tended(str(of_kind[0]["id"])) else None
+        echoed = [f for f in self.faults if threads.is_open(f) and f["id"] not in self._fresh() and self._echoes(one, f)]
+        meant = meant or (echoed[0] if len(echoed) == 1 and self.deeds else None)
         meant = meant or (self._by_deeds() if "any" in one.good else None)
         if meant is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.7)

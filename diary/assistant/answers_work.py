@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
@@ -23,9 +24,9 @@ from diary.assistant.facts import (
     verbs_of,
 )
 from diary.assistant.questions import Query
-from diary.assistant.words import content, is_stop, overlap, stem
+from diary.assistant.words import content, is_stop, overlap, stem, words
 
-SPANNERS = frozenset({"safety"})
+NEAR = 70  # characters within which a figure belongs to a word beside it
 
 
 def generic(stems: Sequence[str]) -> bool:
@@ -179,6 +180,17 @@ def _with_corners(rows: Sequence[Any], matched: list[Any]) -> list[Any]:
     return sorted(out, key=lambda m: (m.at, m.span))
 
 
+def _beside(facts: Facts, measure: Any, stems: Sequence[str]) -> bool:
+    """Whether a measure is said in one breath with one of the words: near, and in the same sentence."""
+    text = facts.note_text(measure.note)
+    for w in words(text):
+        if stem(w.text) in stems and abs(w.start - measure.span[0]) <= NEAR:
+            between = text[min(w.end, measure.span[0]) : max(w.start, measure.span[0])]
+            if not re.search(r"[.?!]\s", between):
+                return True
+    return False
+
+
 def _corner_only(text: str) -> bool:
     """Whether words only say which side or end."""
     forms = {stem(f) for rows in answers_table("places").values() for f in rows}
@@ -221,8 +233,7 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
                     matched = narrowed or matched
                     break
     if things and not matched:
-        # a measure that does not say of what, in a note about it
-        near = [m for m in rows if not content(m.of or "") and overlap(core, facts.note_text(m.note)) >= 0.99]
+        near = [m for m in rows if overlap(core, facts.note_text(m.note)) >= 0.99 and _beside(facts, m, core)]
         matched = near
     if not matched:
         return _measure_in_words(facts, query, about, now, kinds)
@@ -325,7 +336,9 @@ def _measure_in_words(
     thing = query.named
     whose = f" for {thing}" if thing else ""
     text = spoken.sentence(f"No {what} is noted{whose} {lead}")
-    stems = [s for s in about if s not in {f for k in kinds for f in map(stem, answers_table("quantities")[k])}] or about
+    stems = [
+        s for s in about if s not in {f for k in kinds for f in map(stem, answers_table("quantities")[k])}
+    ] or about
     for note in facts.diary.search(thing, 6) if thing and not lead else []:
         if overlap(stems, note.text) >= 0.99:
             said = digits_in(quote(note.text, about, 30))
@@ -585,8 +598,7 @@ def plans(facts: Facts, query: Query, now: datetime) -> Answer:
     if not rows:
         return Answer("Nothing is planned.", [], [])
     rows.sort(key=lambda p: (p.due or "9999", p.at))
-    words = set(query.all_words)
-    if {"next"} & words and not about and not w.said:
+    if {"next"} & set(query.all_words) and not about and not w.said:
         rows = rows[:1]
     parts = []
     for p in rows[:8]:

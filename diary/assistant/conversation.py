@@ -149,7 +149,7 @@ class Conversation:
     def _digest(self, text: str, at: datetime, kind: str) -> str:
         import hashlib
 
-        number = len(self.diary.history(1)) and self.diary.history(1)[0].id
+        number, _ = self.diary.stamp()
         return hashlib.sha256(f"{at.isoformat()}\n{kind}\n{number}\n{text}".encode()).hexdigest()
 
     # -- commands --

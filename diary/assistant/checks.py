@@ -52,14 +52,16 @@ def _t(name: str) -> Any:
 
 
 def past_of(diary: Diary, note: str) -> Past:
-    """The machine's records but for those of `note`."""
+    """The machine's records of the last two years but for those of `note`; older ones tell little of what is usual
+    now."""
     from diary.assistant.answers import facts_of
     from diary.assistant.machine_facts import tank_size
 
     facts = facts_of(diary)
+    since = _since(diary, note)
 
     def others(kind: str) -> list[Any]:
-        return [r for r in facts.records(kind) if r.note != note]
+        return [r for r in diary.records(kind, since=since) if r.note != note]
 
     fills = others("fills")
     return Past(
@@ -70,6 +72,11 @@ def past_of(diary: Diary, note: str) -> Past:
         others("torques"),
         tank_size(facts) if fills or facts.machine.tank else facts.machine.tank,
     )
+
+
+def _since(diary: Diary, note: str) -> str:
+    """The day two years before a note."""
+    return (datetime.fromisoformat(diary.note(note).at) - timedelta(days=730)).date().isoformat()
 
 
 def lost_point(value: float, low: float, high: float) -> tuple[float, ...]:
@@ -284,11 +291,9 @@ def check_measure(measure: Any, past: Past) -> list[Doubt]:
     if measure.quantity == "voltage":
         twelve = _t("measure")["twelve_volt"]
         if any(w in of for w in twelve["words"]):
-            from diary.assistant.answers import facts_of
-
             seen = [
                 m.value
-                for m in facts_of(past.diary).records("measures")
+                for m in past.diary.records("measures", since=_since(past.diary, past.note))
                 if m.quantity == "voltage" and m.note != past.note and m.value
             ]
             if not any(v > twelve["seen"][1] for v in seen):

@@ -27,6 +27,8 @@ NOT_MEASURED = frozenset({"time", "label", "age", "name", "ordinal", "denied", "
 @dataclass(frozen=True, slots=True)
 class _Facts:
     article: frozenset[str]
+    another: frozenset[str]
+    whole: frozenset[str]
     compounds: Mapping[str, tuple[str, float]]
     signs: Mapping[str, str]
     parts: Mapping[str, tuple[str, float]]
@@ -40,6 +42,8 @@ def _facts() -> _Facts:
     raw = load_toml("units.toml")
     return _Facts(
         frozenset(raw["article_units"]),
+        frozenset(raw["another"]),
+        frozenset(raw["whole"]),
         {big: (small, float(many)) for big, small, many in raw["compounds"]},
         raw["currency_signs"],
         {code: (currency, factor) for code, (currency, factor) in raw["money_parts"].items()},
@@ -381,6 +385,9 @@ class _Reader:
             if i + 1 < self.n and i not in taken:
                 self.article(i)
             i = codes.find("a", i + 1)
+        for i, word in enumerate(self.words):
+            if word in self.facts.another and i + 1 < self.n and i not in taken:
+                self.article(i)
 
     def article(self, i: int) -> None:
         if i and (codes_before := self.s.codes[i - 1]) in "dtyzhknDFfxS" and codes_before:
@@ -388,7 +395,8 @@ class _Reader:
         before = self.words[i - 1] if i else ""
         if any(len(name.words) == 1 and not name.letter for name in self.table.by_first.get(before, ())):
             return  # "bucks a gallon"
-        found = self.unit(i + 1)
+        said = i + 2 if self.words[i + 1] in self.facts.whole and i + 2 < self.n else i + 1
+        found = self.unit(said)
         if not found:
             return
         meanings, end, sure = found

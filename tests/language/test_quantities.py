@@ -152,6 +152,15 @@ def test_a_corrected_unit() -> None:
     assert (quantity.value, quantity.unit) == (18, "ft_lb")
 
 
+def test_another_and_a_whole_one() -> None:
+    texts = ("mixed another gallon", "put a whole quart in", "poured another gallon and a half in")
+    assert [[(q.value, q.unit) for q in read_quantities(t)] for t in texts] == [
+        [(1, "gal_us")],
+        [(1, "qt_us")],
+        [(1.5, "gal_us")],
+    ]
+
+
 def test_tolerance() -> None:
     quantity = only("thirty two psi plus or minus two")
     assert (quantity.low, quantity.high) == (30, 34)

@@ -629,9 +629,19 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
     ):
         made.append(Repair("tightened", (), clause.start, clause.end))
     words = [plain(t.lower) for t in clause.tokens]
-    if words and re.fullmatch(r"re\w+(?:ed|ung|built|made|laid|did)", words[0]) and words[0] not in cures["again"] and not made:
+    if (
+        words
+        and re.fullmatch(r"re\w+(?:ed|ung|built|made|laid|did)", words[0])
+        and words[0] not in cures["again"]
+        and not made
+    ):
         made.append(Repair("repaired", things, clause.start, clause.end))  # "rehung the blind"
-    if words[-1:] and words[-1] in ("in", "on") and any(h.end == clause.tokens[-1].start - 1 for h in things) and not made:
+    ins = [
+        t
+        for t, after in zip(clause.tokens, [*words[1:], "and"], strict=True)
+        if t.lower in ("in", "on") and after == "and"
+    ]
+    if not made and any(h.end == t.start - 1 for h in things for t in ins):
         made.append(Repair("fitted", things, clause.start, clause.end))  # "cable in"
     bought = any(h.kind == "cue" and h.data.get("class") in ("needed", "ordered", "bought", "plan") for h in hits)
     for a, b in pairwise(clause.tokens):

@@ -805,7 +805,7 @@ class Story:
             self._declared(one, named, focus)
         elif ruled and self._rules_out(one, named, focus):
             pass
-        elif not one.suspected:
+        elif not one.suspected and "hedge" not in one.groups:
             self._observed(one, named, focus)
 
     def _denies(self, one: Said) -> bool:
@@ -861,6 +861,10 @@ class Story:
         ):
             self.deeds.append((one.mention, "replaced"))
             return True
+        if (
+            not self.deeds and "fixed" in one.groups and (things := self._lately(one))
+        ):  # "fuel filter next and that was it"
+            self.deeds.append((threads.of_hits(things, self.text), "replaced"))
         return not one.things
 
     def _shut(self, spoken: threads.Mention) -> bool:
@@ -908,7 +912,14 @@ class Story:
             by_class = bool(classes & one.good) and akin(one.mention, known)
             if one.things and not threads.related(one.mention, known) and not by_class and fault not in lamps:
                 continue
-            if heals and (self._tended(str(fault["id"])) or (fault in lamps and self.deeds)):
+            plainly = (
+                bool(classes & one.good)
+                and str(fault["id"]) not in self._fresh()
+                and not one.groups & {"hedge", "waiting"}
+                and threads.related(one.mention, threads.of_record(fault, head=True)) >= 0.9
+                and self._own(one.mention)
+            )  # the very part, days later, is said to be well in just that respect
+            if heals and (plainly or self._tended(str(fault["id"])) or (fault in lamps and self.deeds)):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
                 return
         older = focus is not None and str(focus["id"]) not in self._fresh()
@@ -916,7 +927,9 @@ class Story:
             return
         of_kind = [f for f in self.faults if threads.is_open(f) and threads.of_record(f, head=True).classes & one.kinds]
         meant = of_kind[0] if len(of_kind) == 1 and self.deeds and self._tended(str(of_kind[0]["id"])) else None
-        echoed = [f for f in self.faults if threads.is_open(f) and f["id"] not in self._fresh() and self._echoes(one, f)]
+        echoed = [
+            f for f in self.faults if threads.is_open(f) and f["id"] not in self._fresh() and self._echoes(one, f)
+        ]
         meant = meant or (echoed[0] if len(echoed) == 1 and self.deeds else None)
         meant = meant or (self._by_deeds() if "any" in one.good else None)
         if meant is not None:
@@ -943,7 +956,9 @@ class Story:
 
     def _by_deeds(self) -> dict[str, Any] | None:
         """The one open fault that the work done in this note can have been for."""
-        opened = [f for f in self.faults if threads.is_open(f)]
+        opened = [
+            f for f in self.faults if threads.is_open(f) and (f["id"] not in self._fresh() or f["id"] in self.tended)
+        ]
         belongs = fault_talk.facts()["belongs"]
         meant = []
         exact = [f for f in opened if any(threads.related(d, threads.of_record(f, head=True)) for d, _ in self.deeds)]

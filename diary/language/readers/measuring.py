@@ -154,6 +154,7 @@ def measured(note: Note, m: Mention) -> bool:
         return False
     near = note.nearest_before("scope", "usual", m.first, 6)
     if near and not note.mention_between(near[1], m.first):
+        m.facts["written"] = True
         return False
     if any(0 < a - m.last <= 3 for a, _ in note.cues("scope", "hearsay_after")) or note.of_a_person(m):
         return False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from diary.language.readers.numeric import Mention, Note, linked
+from diary.language.readers.numeric import Mention, Note, linked, word_list
 
 DISTANCE = ("mi", "km")
 ODOMETER_STEP = 6000.0  # an unnamed number this far above the last odometer reading may be the next one
@@ -19,7 +19,7 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
         if value is None:
             continue
         groups = [f"{meter}_before"]
-        if meter == "hours" and note.context.locale.distance == "h":
+        if meter == "hours" and (note.context.locale.distance == "h" or m.unit == "h"):
             groups.append("plain_meter")
         for group in groups:
             for a, b in note.cues("meters", group):
@@ -55,6 +55,7 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                 m.last <= a <= m.last + 2
                 and b > m.last
                 and not note.mention_between(m.last, a)
+                and not (value < 1000 and note.words[b] in word_list("meters", "any_dial"))
                 and 4.6 - 0.3 * (a - m.last) > best[1]
             ):
                 best = (meter, 4.6 - 0.3 * (a - m.last), {"value": value, "cue": m.first})

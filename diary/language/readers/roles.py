@@ -62,6 +62,13 @@ def assigned(note: Note) -> Note:
     return note
 
 
+def _beside_a_meter(note: Note, m: Mention) -> bool:
+    """True for miles told in one breath with the hours ("three hundred hours and twenty nine hundred miles")."""
+    before = next((x for x in reversed(note.mentions) if x.last < m.first), None)
+    joined = before is not None and before.role == "hours" and m.first - before.last <= 2
+    return joined and m.value >= 500
+
+
 def _unit_ahead(note: Note, m: Mention) -> Mention | None:
     """The number with a unit that closes a list of bare ones ("0.7, 0.7, 0.8 and the last one 12 ohms")."""
     previous = m
@@ -97,6 +104,10 @@ def _by_unit(note: Note, m: Mention) -> None:
         m.role = "fuel"
     elif "/" in unit and unit.split("/")[1] in FUEL_UNITS:
         m.role = "unit_price"
+    elif dimension == "money" and meter_of(note, m)[1] >= 4 and "." not in note.utterance.text[m.start : m.end]:
+        m.role, _, facts = meter_of(note, m)
+        m.facts.update(facts)
+        m.value, m.unit, m.dimension = facts["value"], None, None
     elif dimension == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
     elif dimension == "torque":
@@ -109,7 +120,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         if score >= 2.5:
             m.role = meter
             m.facts.update(facts)
-        elif next_odometer(note, m) and refuelling(note):
+        elif _beside_a_meter(note, m) or (next_odometer(note, m) and refuelling(note)):
             m.role = "odometer"
         else:
             m.role = "distance"
@@ -127,6 +138,8 @@ def _by_unit(note: Note, m: Mention) -> None:
             and note.words[m.first - 1] in word_list("scope", "reading_at")
         ):
             m.role = "hours"
+    elif unit == "oz" and any(u == "oz_fl" for _, u, _ in m.readings) and fluid_near(note, m):
+        m.unit, m.dimension, m.role, m.facts["quantity"] = "oz_fl", "volume", "measure", "volume"
     elif dimension == "volume":
         if fuel_score(note, m) >= 2:
             m.role = "fuel"
@@ -177,6 +190,12 @@ def _by_unit(note: Note, m: Mention) -> None:
 
 def _by_words(note: Note, m: Mention) -> None:
     if m.kind == "money":
+        meter, score, facts = meter_of(note, m)
+        if score >= 4:
+            m.role = meter
+            m.facts.update(facts)
+            m.value = facts["value"]
+            return
         m.role = "unit_price" if per_unit(note, m) else "price"
         return
     if (

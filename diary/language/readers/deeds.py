@@ -49,6 +49,7 @@ class Deed:
     mood: Mood
     pronoun: bool = False
     back: bool = False  # put back, refitted: not a new part
+    if_awaited: bool = False  # a deed only where the part was waited for: "blades on already"
 
     @property
     def start(self) -> int:
@@ -902,6 +903,9 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
         return False
     head = thing.words[-1]
     name = " ".join(thing.words)
+    lit = stem(head).endswith(("light", "lamp", "blinker"))
+    if lit and p in ("on", "off", "out") and not thing.new and helper != "had":
+        return False  # "the taillight is out", "engine light back on"
     if (head in group("switchable") or name in group("switchable")) and not (thing.new or back or helper == "had"):
         if p in ("on", "off") or stem(head) in ("light", "lamp", "headlight"):
             return False

@@ -19,10 +19,10 @@ from diary.language.readers.deeds import (
     _is_subject,
     _objects,
     antecedent,
-    deeds,
     listed_jobs,
     mood,
 )
+from diary.language.readers.outcomes import told
 from diary.language.readers.phrases import (
     PARTS_OF_MACHINE,
     PhraseList,
@@ -34,7 +34,7 @@ from diary.language.readers.phrases import (
     table,
     talk,
 )
-from diary.language.readers.work import came, is_fluid, refitted, same_thing, work_action
+from diary.language.readers.work import came, is_fluid, refitted, same_thing, waited_for, work_action
 from diary.language.text import fold, key, stem, verb_forms
 from diary.language.types import Context, Draft, Quantity, Utterance
 
@@ -127,7 +127,7 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
     """Parts that deeds put in."""
     raw = table("work")
     found: list[Mention] = []
-    for deed in deeds(t):
+    for deed in told(t):
         action = work_action(t, deed)
         if (
             action is None
@@ -143,6 +143,8 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
         )
         puts_in = action in ("fitted", *raw["fits"]) or deed.action == "fitted"
         if not (replaces or puts_in) or is_fluid(deed.thing):
+            continue
+        if deed.if_awaited and not (waited_for(t, deed, context) or _arrived_here(t, deed)):
             continue
         fresh = (
             deed.thing.new

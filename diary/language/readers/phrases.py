@@ -254,6 +254,12 @@ def _lay_out(utterance: Utterance) -> Talk:
             word.number = number.value
             if word.thing is not None and word.thing.kind in PARTS_OF_MACHINE and word.thing.end <= number.end:
                 words[i].thing = None  # "fifteen point nine" names no point
+    for quantity in utterance.quantities:
+        if quantity.dimension in ("money", "currency", "price", "count"):
+            continue
+        for i in range(bisect_right(where, quantity.start), bisect_left(where, quantity.end)):
+            if (unit := words[i]).thing is not None and unit.thing.end <= quantity.end:
+                unit.thing = None  # "1.2 bar" names no bar
     small = table("phrases")["small_numbers"]
     for word in words:
         if word.number is None and word.fold not in group("not_numbers"):
@@ -424,7 +430,6 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             count = int(word.number)
         elif (
             word.fold in group("new")
-            and k > i
             and k + 1 < n
             and t.words[k + 1].number is not None
             and (skip := _rating(t, k + 1))
@@ -433,7 +438,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         elif (
             stem(word.fold) in table("phrases")["vessels"]
             and (article or count is not None or k == i)
-            and (t.fold(k + 1) == "of" or stem(word.fold) in ("dozen", "couple"))
+            and (t.fold(k + 1) == "of" or stem(word.fold) in ("dozen", "couple") or _pair_before(t, k))
         ):
             vessel = stem(word.fold)
             held = table("phrases")["small_numbers"].get(vessel)
@@ -588,7 +593,9 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         not opened,
         tuple(folded(w) for w in names),
     )
-    thing.place = _place_after(t, last + 1)
+    if (times := _times(t, last + 1)) is not None:
+        thing.count, thing.last, thing.end = times, last + 1, words[last + 1].token.end
+    thing.place = _place_after(t, thing.last + 1)
     thing.loose = loose
     return thing
 
@@ -633,7 +640,28 @@ def _plain_count(t: Talk, k: int) -> bool:
     if k and t.words[k - 1].number is not None and not t.gap(k):
         return False
     start, end = word.token.start, word.token.end
-    return not any(q.start <= start and q.end > end and q.dimension not in ("count",) for q in t.utterance.quantities)
+    named = t.words[k + 1].thing  # "2 cup washers", "three pin plugs": the unit is part of the name
+    return not any(
+        q.start <= start and q.end > end and q.dimension not in ("count",)
+        for q in t.utterance.quantities
+        if named is None or named.start < end or named.end <= q.end
+    )
+
+
+def _pair_before(t: Talk, k: int) -> bool:
+    """ "pair wiper blades": a pair with no "of", right before a known plural."""
+    if stem(t.fold(k)) != "pair" or t.gap(k + 1) or k + 1 >= len(t.words):
+        return False
+    return t.words[k + 1].thing is not None or t.words[k + 1].place is not None
+
+
+def _times(t: Talk, k: int) -> int | None:
+    """The count that stands behind a thing: "plugs x4", "washers qty 2"."""
+    if k >= len(t.words) or t.gap(k) == 2:
+        return None
+    if found := re.fullmatch(r"x(\d{1,2})", t.fold(k)):
+        return int(found[1])
+    return None
 
 
 def _heads(word: str) -> bool:
@@ -694,5 +722,5 @@ def _place_after(t: Talk, k: int) -> str:
             j += 1
         if j < len(t.words) and t.words[j].names == "component" and not t.gap(j):
             return ""
-        return " ".join(p for p in parts if p not in ("side", "hand"))
+        return " ".join(p for p in parts if p not in ("side", "sides", "hand", "both"))
     return ""

@@ -8,6 +8,7 @@ torque already says
 from __future__ import annotations
 
 from diary.language.readers.deeds import Deed, antecedent, deeds, finished, scoped_mood
+from diary.language.readers.outcomes import told
 from diary.language.readers.phrases import Talk, Thing, group, table, talk
 from diary.language.text import fold, key, stem
 from diary.language.types import Context, Draft, Utterance
@@ -22,7 +23,12 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     filled = any(d.kind == "fills" for d in so_far)
     drafts: list[Draft] = []
     done = [
-        (deed, action) for deed in deeds(t) if (action := work_action(t, deed)) is not None and counts(t, deed, action)
+        (deed, action)
+        for deed in told(t)
+        if (action := work_action(t, deed)) is not None
+        and counts(t, deed, action)
+        and (not deed.if_awaited or waited_for(t, deed, context))
+        and not (deed.verb == "pour" and _fuelled(t, deed, so_far))
     ]
     done += [
         (deed, action) for deed, action in _finished(t, context) if not any(d.thing is deed.thing for d, _ in done)
@@ -60,6 +66,30 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         end = max(t.words[min(deed.last, len(t.words) - 1)].token.end, start)
         drafts.append(Draft("work", {"action": action, "component": component}, start, end, confidence(deed, action)))
     return drafts
+
+
+def waited_for(t: Talk, deed: Deed, context: Context) -> bool:
+    """True where the diary, or the note itself, says that the thing was needed, ordered or bought before."""
+    if came(t, deed.thing, deed.at):
+        return True
+    name = set(key(deed.thing.name))
+    followed = {p.get("thread") for p in context.parts}
+    return any(
+        p.get("state") in ("needed", "ordered", "bought")
+        and p.get("id") not in followed
+        and _same_names(name, set(key(str(p.get("name") or ""))))
+        for p in context.parts
+    )
+
+
+def _same_names(a: set[str], b: set[str]) -> bool:
+    return bool(a and b) and (a <= b or b <= a)
+
+
+def _fuelled(t: Talk, deed: Deed, so_far: list[Draft]) -> bool:
+    """True where what was poured is the fuel of a fill."""
+    at = t.words[deed.at].token.start
+    return any(d.kind == "fills" and d.start <= at < d.end for d in so_far)
 
 
 def _understood(t: Talk) -> list[tuple[Deed, str]]:

@@ -214,7 +214,10 @@ def _by_words(note: Note, m: Mention) -> None:
     ):
         return
     best: tuple[float, str, dict[str, Any]] = (ENOUGH, "", {})
-    if (ahead := _unit_ahead(note, m)) is not None and ahead.dimension in MEASURED:
+    ahead = _unit_ahead(note, m)
+    if ahead is not None and ahead.dimension == "torque":
+        best = (2.4, "torque", {"unit": ahead.unit, "value": m.value})
+    elif ahead is not None and ahead.dimension in MEASURED:
         best = (2.4, "measure", {"quantity": MEASURED[ahead.dimension], "unit": ahead.unit, "value": m.value})
     meter, score, facts = meter_of(note, m)
     if score > best[0]:

@@ -14,7 +14,7 @@ from typing import Any
 from diary.assistant import answers_faults, answers_fuel, answers_parts, answers_work
 from diary.assistant.answer import Answer, cannot
 from diary.assistant.facts import Facts, entity
-from diary.assistant.questions import Query, closest, understand
+from diary.assistant.questions import UNDERSTOOD, Query, closest, understand
 from diary.records.diary import Diary
 
 Answerer = Callable[[Facts, Query, datetime], Answer]
@@ -102,7 +102,7 @@ def lean(query: Query, previous: Answer | None) -> Query:
             not entity(query.stems)
             and query.window.kind in ("between", "tank", "tanks")
             and query.follow_words
-            and query.family in ("", "fault_status")
+            and (query.family in ("", "fault_status") or query.score < UNDERSTOOD + 1)
         ):
             return replace(query, family="economy", score=2.0)
         return query

@@ -119,6 +119,7 @@ class _Family:
     forward: bool
     inside: bool  # its phrases may stand in the clause of a window ("before i run out")
     keep: frozenset[str]
+    no_window: frozenset[str]
 
 
 @cache
@@ -140,6 +141,7 @@ def _grammar() -> tuple[dict[str, _Family], dict[str, list[tuple[_Phrase, str, s
             bool(row.get("forward")),
             bool(row.get("inside")),
             keep,
+            frozenset(row.get("no_window", [])),
         )
         roles: list[tuple[str, str]] = [(p, str(i)) for i, group in enumerate(row["needs"]) for p in group]
         roles += [(p, "helps") for p in row.get("helps", [])] + [(p, "not") for p in row.get("not", [])]
@@ -232,7 +234,7 @@ def understand(text: str, now: date, forward: bool | None = None, month_first: b
     ranked: list[tuple[float, str]] = []
     for name, s in scores.items():
         family = known[name]
-        if s.ruled_out or len(s.needed) < family.groups:
+        if s.ruled_out or len(s.needed) < family.groups or rough.kind in family.no_window:
             continue
         ranked.append((family.weight + sum(v for v, _ in s.needed.values()) + min(sum(s.helped.values()), 3.0), name))
     ranked.sort(key=lambda r: -r[0])

@@ -144,9 +144,9 @@ def whole_aloud(n: int) -> str:
         head, rest = divmod(n, 100)
         if not rest:
             return f"{_below_hundred(head)} {names['hundred']}"
-        if head < 20 and head % 10:
+        if head < 20 and head % 10 and not head < rest <= 2 * head:
             return f"{_below_hundred(head)} {_pair(rest)}"
-        # above two thousand two pairs sound like a range ("forty five, fifty five")
+        # else two pairs sound like a range ("fifteen, twenty", "forty five, fifty five")
     if n < 1_000_000:
         head, rest = divmod(n, 1000)
         text = f"{whole_aloud(head)} {names['thousand']}"

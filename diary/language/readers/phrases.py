@@ -69,6 +69,7 @@ class Word:
     clause: Clause | None = None
     colon: bool = False  # a colon before it: what follows is what was announced
     plus: bool = False  # "+" or "&" before it
+    unit: bool = False  # the unit of a quantity: it opens no name
 
     @property
     def tense(self) -> str:
@@ -258,8 +259,10 @@ def _lay_out(utterance: Utterance) -> Talk:
         if quantity.dimension in ("money", "currency", "price", "count"):
             continue
         for i in range(bisect_right(where, quantity.start), bisect_left(where, quantity.end)):
-            if (unit := words[i]).thing is not None and unit.thing.end <= quantity.end:
+            unit = words[i]
+            if unit.thing is not None and unit.thing.end <= quantity.end:
                 unit.thing = None  # "1.2 bar" names no bar
+            unit.unit = unit.thing is None
     small = table("phrases")["small_numbers"]
     for word in words:
         if word.number is None and word.fold not in group("not_numbers"):
@@ -387,6 +390,8 @@ def _is_stop(t: Talk, i: int) -> bool:
 def _thing_at(t: Talk, i: int) -> Thing | None:
     """The thing that opens at word i, if one does."""
     words, n = t.words, len(t.words)
+    if words[i].unit and words[i].number is None and stem(words[i].fold) not in table("phrases")["vessels"]:
+        return None
     first, count, article, vessel = i, None, "", ""
     other = fresh = False
     k = i
@@ -493,7 +498,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             body.extend(range(k, end + 1))
             last, k = end, end + 1
             continue
-        if word.number is not None and not word.place:
+        if (word.number is not None and not word.place) or (word.unit and body):
             break
         if (
             word.action

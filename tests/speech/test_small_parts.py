@@ -42,7 +42,12 @@ def test_only_the_figures_that_differ_are_named() -> None:
 
 def test_a_phrase_is_known_by_its_sound() -> None:
     known = Phrases()
-    for heard in ("Open the notebook.", "open the note book", "Open the notebookes", "well open the notebook, tires at 30"):
+    for heard in (
+        "Open the notebook.",
+        "open the note book",
+        "Open the notebookes",
+        "well open the notebook, tires at 30",
+    ):
         told = known.find(heard, ["wake"], anywhere=True)
         assert told is not None and told.meaning == "wake", heard
     assert known.find("the notebook is dirty", ["wake"], anywhere=True) is None

@@ -63,7 +63,10 @@ def test_silence_has_no_words() -> None:
 
 
 def test_talk_longer_than_a_window_is_heard_once(piper) -> None:
-    """Counting up without a pause: every number once, in order, though the sound is cut in the middle of it."""
+    """Counting up without a pause: every number once, in order, though the sound is cut in the middle of it.
+
+    Was "twenty twenty twenty ..." for twenty seconds: a loop that the hint had led into.
+    """
     said = " and then ".join(
         f"number {n}" for n in ("eleven", "twelve", "thirteen", "seventeen", "nineteen", "twenty two") * 5
     )
@@ -94,6 +97,30 @@ def segment(text: str) -> Segment:
 )
 def test_what_whisper_writes_over_silence_is_dropped(heard: str, kept: str) -> None:
     assert joined(whisper.without_phantoms([segment(heard)])) == kept
+
+
+@pytest.mark.parametrize(
+    ("heard", "kept"),
+    [
+        ("front left is at thirty. Front left is at thirty.", "front left is at thirty."),
+        ("make it sixteen ounces. Make it sixteen ounces. Make it sixteen", "make it sixteen ounces."),
+        ("yes yes yes", "yes yes yes"),
+        (
+            "front left is at thirty. Front right is at thirty one.",
+            "front left is at thirty. Front right is at thirty one.",
+        ),
+    ],
+)
+def test_what_whisper_says_twice_is_kept_once(heard: str, kept: str) -> None:
+    assert whisper.without_repeats(segment(heard)).text == kept
+
+
+def test_a_short_utterance_is_heard_in_a_short_window(piper) -> None:  # noqa: ANN001
+    heard = whisper.Whisper().utterance(
+        np.concatenate([silence(0.3), piper("the front tires are at thirty one psi"), silence(0.3)])
+    )
+    assert heard is not None and figures(heard.text) == ["31"]
+    assert 0.0 <= heard.words[0].start < 0.8 and heard.end < 4.0
 
 
 def test_the_hint_has_room_for_its_words() -> None:

@@ -118,7 +118,7 @@ _ECHO = 0.35  # seconds for which a room and a sound card may give back what was
 
 
 class Silent:
-    """Plays nothing but takes as long as the sound would; `began` is told when the first of each sound would be heard."""
+    """Plays nothing but takes as long as the sound would; `began` is told when each begins to sound."""
 
     def __init__(self, began: Callable[[float], None] | None = None) -> None:
         self._began = began

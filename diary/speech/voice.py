@@ -34,7 +34,7 @@ class Voice(Protocol):
     rate: int
 
     def say(self, text: str) -> Iterator[np.ndarray]:
-        """`text` as blocks of mono float32, a sentence at a time, so that the first can sound while the next is made."""
+        """`text` as blocks of mono float32, a sentence at a time: the first sounds while the next is made."""
         ...
 
 

@@ -42,7 +42,7 @@ def _loaded(folder: Path) -> Any:
 
 
 class Vosk:
-    """Any Vosk model folder. Vocabulary bias works only as a closed list (`stream(phrases)`); free speech ignores it."""
+    """Any Vosk model folder. Bias works only as a closed list (`stream(phrases)`); free speech ignores it."""
 
     name = "vosk"
 

@@ -32,7 +32,7 @@ SHORT_WINDOW = 15.0
 """Seconds that a single utterance is padded to, instead of 30 (measured: same figures, half the processor time)."""
 _lock = threading.Lock()  # the model's window is set for one call
 LOOP = 2.4
-"""Text that zlib makes smaller by more than this is a loop ("twenty twenty twenty"): it is heard again without the hint."""
+"""Text that zlib makes smaller by more than this is a loop ("twenty twenty"): it is heard again without the hint."""
 MOST_TOKENS = 8
 """Word pieces that a quick talker says in a second; more is a loop."""
 _NO_MODEL = "{} has no Whisper model in it (no model.bin); name the folder that holds one."
@@ -151,7 +151,8 @@ class Whisper:
     def utterance(self, samples: np.ndarray, *, bias: Sequence[str] = ()) -> Segment | None:
         """One finished utterance (at most 30 seconds), not cut again; None where no word is heard.
 
-        A short one is looked at in a shorter window, which takes half the time. Whisper then may say it twice; that is undone.
+        A short one is looked at in a shorter window, which takes half the time. Whisper may then
+        say it twice; that is undone.
         """
         seconds = samples.size / RATE
         window = max(SHORT_WINDOW, seconds + 3) if seconds < SHORT_WINDOW - 3 else None

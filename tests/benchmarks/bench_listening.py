@@ -3,10 +3,10 @@
     python tests/benchmarks/bench_listening.py latency [--rounds 12]   end of speech to the first sound of the reply
     python tests/benchmarks/bench_listening.py kill [--rounds 20]      kill -9 in the middle of dictation
 
-`latency`: questions said by Piper are played at real speed in the place of the microphone; the reply is spoken by Piper into a
-loudspeaker that only notes the time. The end of speech is the last step of 32 ms that the voice detector takes for speech.
-`kill`: a listener that dictates is killed at a random moment; the sound on disk, and what is heard from it at the next start, is
-compared with what had been played by then.
+`latency`: questions said by Piper are played at real speed in the place of the microphone; the reply is spoken by Piper
+into a loudspeaker that only notes the time. The end of speech is the last step of 32 ms that the voice detector takes
+for speech. `kill`: a listener that dictates is killed at a random moment; the sound on disk is compared with what had
+been played by then, and heard again.
 """
 
 from __future__ import annotations
@@ -71,9 +71,7 @@ def latency(rounds: int) -> None:
         )
         listener.run(Recording(path, tail=4.0))
         log.close()
-    waits = sorted(
-        min((s - end for s in sounded if s > end), default=float("nan")) for end in listener.ended_at
-    )
+    waits = sorted(min((s - end for s in sounded if s > end), default=float("nan")) for end in listener.ended_at)
     print(f"{len(waits)} of {rounds} utterances; seconds from the end of speech to the first sound of the reply:")
     print(f"median {waits[len(waits) // 2]:.2f}, least {waits[0]:.2f}, most {waits[-1]:.2f}")
     print(" ".join(f"{wait:.2f}" for wait in waits))
@@ -86,7 +84,7 @@ class Voiced(Silent):
         super().__init__()
         self.sounded = sounded
 
-    def play(self, sound, rate):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN201
+    def play(self, sound, rate):  # type: ignore[no-untyped-def]
         self._began = None if isinstance(sound, list) else self.sounded.append
         super().play(sound, rate)
 
@@ -144,7 +142,8 @@ def kill(rounds: int) -> None:
                 heard: list[str] = []
                 began = time.monotonic()
                 listening.recover(folder, lambda text, _spoken, heard=heard: heard.append(text), Whisper())
-                print(f"  killed at {given:.1f} s, heard again in {time.monotonic() - began:.1f} s: {' '.join(heard)[-90:]}")
+                took = time.monotonic() - began
+                print(f"  killed at {given:.1f} s, heard again in {took:.1f} s: {' '.join(heard)[-90:]}")
     print(f"{rounds} kills: at most {worst:.2f} s of sound lost; what is on disk is {'whole' if whole else 'DAMAGED'}")
 
 

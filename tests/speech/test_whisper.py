@@ -115,7 +115,7 @@ def test_what_whisper_says_twice_is_kept_once(heard: str, kept: str) -> None:
     assert whisper.without_repeats(segment(heard)).text == kept
 
 
-def test_a_short_utterance_is_heard_in_a_short_window(piper) -> None:  # noqa: ANN001
+def test_a_short_utterance_is_heard_in_a_short_window(piper) -> None:
     heard = whisper.Whisper().utterance(
         np.concatenate([silence(0.3), piper("the front tires are at thirty one psi"), silence(0.3)])
     )

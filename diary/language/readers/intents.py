@@ -88,7 +88,7 @@ def tense_at(t: Talk, j: int) -> str:
 def refused(t: Talk, k: int, first_if: bool = True) -> bool:
     """True where the words from k back make it no plan: denial, "would", another's, or an "if" that comes first."""
     m = mood(t, k, False)
-    if m.negated or m.unreal or m.subject in ("other", "hands") or m.background:
+    if (m.negated and not _not_to_forget(t, k)) or m.unreal or m.subject in ("other", "hands") or m.background:
         return True
     clause = t.words[k].clause
     if clause is not None and (clause.other_machine or clause.question or clause.retracted or clause.quoted):
@@ -108,6 +108,14 @@ def refused(t: Talk, k: int, first_if: bool = True) -> bool:
         j -= 1
         steps += 1
     return False
+
+
+def _not_to_forget(t: Talk, k: int) -> bool:
+    """True where all that denies the words at k is a "don't let me forget" behind them."""
+    if any(t.fold(j) in group("negation") for j in range(max(0, k - 9), k)):
+        return False
+    after = range(k, min(k + 16, len(t.words)))
+    return any(t.fold(j) in ("don't", "dont") and "forget" in (t.fold(j + 1), t.fold(j + 3)) for j in after)
 
 
 def phrase_end(t: Talk, j: int) -> int:

@@ -7,6 +7,8 @@ to a word that leaves the subject.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from diary.language.readers.phrases import Talk, group, phrase_list, table, talk
 from diary.language.types import Context, Draft, Utterance
 
@@ -35,6 +37,8 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
 def _opening(t: Talk, k: int) -> tuple[int, float] | None:
     """The lesson's first word, and how sure, where an opening phrase stands at word k."""
     raw = table("lessons")
+    if (learnt := _learnt(t, k)) is not None:
+        return learnt, 0.88
     phrase = phrase_list("lessons", "opens").at(t, k)
     if phrase:
         weak = " ".join(phrase) in raw["instructing"]
@@ -72,7 +76,13 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
         if first >= len(t.words):
             return None
         word = t.fold(first)
-        ruled = word in raw["commands"] or (phrase[-1] in raw["stating"] and word in raw["statements"])
+        heads = t.gap(k) == 2 and phrase[-1] in raw["stating"] and word not in raw["after_head"]
+        ruled = (
+            word in raw["commands"]
+            or heads
+            or _orders(word)
+            or (phrase[-1] in raw["stating"] and word in raw["statements"])
+        )
         if weak and not marked and (not ruled or word in raw["not_before"]):
             return None
         if word in raw["not_before"] and weak:
@@ -81,6 +91,38 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
         if clause is not None and (clause.other_machine or clause.retracted):
             return None
         return first, 0.92 if not weak or marked else 0.82
+    return None
+
+
+@lru_cache(maxsize=2048)
+def _orders(word: str) -> bool:
+    """True for a verb of the trade in its plain form, which after "lesson" is an instruction."""
+    from diary.language.lexicon import load
+
+    return any(
+        h.kind == "action" and h.start == 0 and h.data.get("tense") == "base"
+        for h in load(None).find(f"{word} the bolts")
+    )
+
+
+def _learnt(t: Talk, k: int) -> int | None:
+    """The lesson's first word where "if i've learnt owt it's ..." or "what did we learn? ..." stands at word k."""
+    raw = table("lessons")["learnt"]
+    if t.fold(k) not in raw["verbs"] or t.fold(k - 1) in raw["not_after"]:
+        return None
+    if not any(t.fold(j) in raw["self"] for j in range(max(0, k - 5), k)):
+        return None
+    asked = any(t.fold(j) in ("what", "whatve") for j in range(max(0, k - 5), k))
+    for j in range(k + 1, min(k + 10, len(t.words) - 1)):
+        if t.gap(j) == 2:
+            return j if asked else None
+        if t.fold(j) in raw["is"] or t.words[j].colon:
+            first = j if t.words[j].colon and t.fold(j) not in raw["is"] else j + 1
+            while t.fold(first) in ("that", "to", "this") and first + 1 < len(t.words):
+                first += 1
+            return first
+        if asked and t.fold(j) in table("lessons")["commands"]:
+            return j
     return None
 
 

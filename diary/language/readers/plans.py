@@ -12,6 +12,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+from diary.language.readers import agenda
 from diary.language.readers import lessons as lessons_reader
 from diary.language.readers.deeds import PRONOUNS, antecedent, deeds, listed_jobs, mood
 from diary.language.readers.intents import (
@@ -43,7 +44,8 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
         if any(_alike(str(d.fields["what"]), str(draft.fields["what"])) for d in drafts):
             continue
         spoken_at = t.words[intent.verb].token.start
-        if _done_since(t, intent) or any(start <= spoken_at < end for start, end in lessons):
+        taught = any(start <= spoken_at < end for start, end in lessons)
+        if _done_since(t, intent) or (taught and not _beside_lesson(t, utterance, intent)):
             continue
         earlier = _open_plan(str(draft.fields["what"]), context)
         if earlier is not None:
@@ -81,6 +83,7 @@ def _intents(t: Talk, u: Utterance, so_far: list[Draft]) -> list[Intent]:
             found.extend(_order(t, k, u))
     found.extend(_thing_says(t, u))
     found.extend(_due(t, u))
+    found.extend(agenda.told(u))
     return _distinct(found)
 
 
@@ -156,8 +159,12 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     first_word = base.split()[0]
     if thing is None and pronoun is not None:
         spoken_of = antecedent(t, pronoun, PRONOUNS[t.fold(pronoun)])
-        if spoken_of is not None and (is_action or dated) and first_word not in group("no_job_with_it"):
-            if first_word in raw["never"] and first_word not in raw["maybe"]:
+        if (
+            spoken_of is not None
+            and (is_action or dated)
+            and (first_word not in group("no_job_with_it") or base in table("plans")["attending"])
+        ):
+            if first_word in raw["never"] and first_word not in raw["maybe"] and base not in raw["attending"]:
                 return None
             if base in ("reset", "set") or first_word == "set":
                 return None
@@ -452,9 +459,13 @@ def _draft(t: Talk, intent: Intent, u: Utterance) -> Draft:
 def _what(t: Talk, intent: Intent, when: When | None) -> str:
     """The plan in a line: the speaker's words from the verb on, or verb and thing where a pronoun stood."""
     base = intent.base
+    if intent.what:
+        return intent.what
     if intent.pronoun and intent.thing is not None:
         if base.split()[0] == "do":
             base = "do"
+        if base.endswith(" again"):
+            return f"{base.removesuffix(' again')} {intent.thing.full} again"
         return f"{base} {intent.thing.full}".strip()
     if (
         intent.thing is not None
@@ -477,6 +488,16 @@ def _what(t: Talk, intent: Intent, when: When | None) -> str:
                 last = stop
     text = t.text(intent.verb, last)
     return text if intent.base else t.text(intent.first, intent.last)
+
+
+def _beside_lesson(t: Talk, u: Utterance, intent: Intent) -> bool:
+    """True for a plan that run-on talk hangs on a lesson: "... and the wrench goes on it again after fifty miles"."""
+    first = max(0, intent.first - 3)
+    joined = any(t.fold(k) in ("and", "so") for k in range(first, intent.verb + 1))
+    return joined and (
+        distance_named(t, u, intent.verb, intent.last) is not None
+        or when_named(t, u, intent.first, intent.last) is not None
+    )
 
 
 def _alike(a: str, b: str) -> bool:

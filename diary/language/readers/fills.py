@@ -17,7 +17,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     note = lay_out(utterance, context)
     volumes = _volumes(note)
     spots = list(fuelled(note))
-    paid = [m for m in of_role(note, "price") if _buys_fuel(note, m)]
+    paid = [m for m in of_role(note, "price") if _buys_fuel(note, m) and not _of_a_part(note, m)]
     if not volumes and not spots and not paid:
         return []
     told: list[Mention | None] = [*volumes] or [None]
@@ -92,7 +92,7 @@ def _fill(
         near = min((m for m in inside(meter) if stands(note, m)), key=lambda m: abs(m.first - anchor), default=None)
         fields[meter] = tidy(near.value) if near else None
     tokens = note.utterance.tokens
-    ends = [x for x in (volume, price) if x]
+    ends = [x for x in (volume, price) if x] or ([] if spots else paid[:1])
     start = min([x.start for x in ends] + [tokens[a].start for a, _ in spots[:1]])
     end = max([x.end for x in ends] + [tokens[b].end for _, b in spots[:1]])
     around = max(first, note.index(start) - 6), min(last, note.index(max(start, end - 1)) + 8)

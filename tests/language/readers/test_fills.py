@@ -71,3 +71,11 @@ def test_fuel_moved_between_tanks_is_a_volume_and_no_fill() -> None:
     text = "10 gallons moved across from the aux to the main, that isn't a fill"
     assert rows(text, "fills") == []
     assert [m["value"] for m in rows(text, "measures")] == [10]
+
+
+def test_a_parts_price_whose_word_can_mean_fuel_is_no_fill() -> None:
+    text = (
+        "it looked super manky so i got a spark plug nine bucks ninety five and gapped it to one mil "
+        "and did it up to twelve newton metres"
+    )
+    assert rows(text, "fills", METRIC) == []

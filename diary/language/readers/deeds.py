@@ -862,7 +862,7 @@ def _states(t: Talk) -> list[Deed]:
             if t.fold(thing.first - 1) == "have":
                 m.unreal = m.unreal or m.subject != "self"
             got = t.fold(thing.first - 1) == "got" or t.fold(thing.first - 2) == "got"
-            if p in ("in", "on") and not got:
+            if p in ("in", "on") and (not got or t.fold(k + 1) == "there"):
                 continue
             m.background = False
         else:

@@ -84,9 +84,11 @@ def _elided(t: Talk) -> list[Deed]:
             continue
         k = _past_price(t, thing.last + 1)
         priced = k > thing.last + 1
-        helped = False
-        while t.fold(k) in words("between") and t.gap(k) < (2 if not priced else 3) and k - thing.last < 12:
-            helped = helped or t.fold(k) in group("be_now")
+        had = False
+        while t.fold(k) in words("between") | words("had") and t.gap(k) < 2 and k - thing.last < 12:
+            if t.fold(k) in ("for", "got") or (t.fold(k) == "come" and t.fold(k + 1) in group("particles")):
+                break
+            had = had or t.fold(k) in words("had")
             k += 1
         p = t.fold(k)
         if p not in words("done") or t.gap(k) == 2 or (t.gap(k) == 1 and not priced):
@@ -94,14 +96,15 @@ def _elided(t: Talk) -> list[Deed]:
         nxt = t.fold(k + 1) if not t.gap(k + 1) else ""
         if nxt not in words("behind") and not (k + 1 in t.at and p in ("done", "on", "in") and _opens(t, k + 1)):
             continue
-        if p in ("on", "in") and (nxt == "for" or thing.words[-1] in group("switchable")) and not (thing.new or priced):
+        lit = thing.words[-1] in group("switchable") and not (nxt == "" and t.gap(thing.first))
+        if p in ("on", "in") and (nxt == "for" or lit) and not (thing.new or priced):
             continue
         if t.fold(thing.first - 1) in ("had", "have", "got", "of", "with", "to", "on", "from", "for", "under", "off"):
             continue
         if t.words[max(0, thing.first - 1)].action is not None and not t.gap(thing.first):
             continue
         m = _scoped(t, k, Mood(start=thing.first, thing=thing))
-        sure = thing.new or (priced and thing.count is not None)
+        sure = thing.new or had or (priced and thing.count is not None)
         for each in _listed_before(t, thing):
             found.append(Deed("replaced", "is in", each, k, k, "state", m, if_awaited=not sure))
     return found

@@ -113,6 +113,7 @@ def _mentions(t: Talk, context: Context) -> list[Mention]:
     found += _for_so_much(t)
     found += _spares(t)
     found += _listed(t, found)
+    found += _by_word(t)
     found += _chained(t, found)
     found += _till_slip(t, found)
     return found
@@ -145,7 +146,7 @@ def _fitted(t: Talk, context: Context) -> list[Mention]:
             or (action == "swapped" and not _moved_about(t, deed))
         )
         puts_in = action in ("fitted", *raw["fits"]) or deed.action == "fitted"
-        if not (replaces or puts_in) or is_fluid(deed.thing):
+        if not (replaces or puts_in) or is_fluid(deed.thing) or deed.thing.article in ("any", "no"):
             continue
         if deed.if_awaited and not (waited_for(t, deed, context) or _arrived_here(t, deed)):
             continue
@@ -607,11 +608,14 @@ def _head_of(t: Talk, thing: Thing) -> Thing:
 def _coordinated_before(t: Talk, thing: Thing) -> list[Thing]:
     found = [thing]
     k = thing.first - 1
-    while (
-        t.fold(k) in ("and", "plus")
-        and (before := t.ending.get(k - 1)) is not None
-        and (before.known or (_headed(before) and not before.bare))
-    ):
+    while True:
+        at = k - 1 if t.fold(k) in ("and", "plus") else k if t.words[found[0].first].plus else -1
+        before = t.ending.get(at)
+        if before is None or not (before.known or (_headed(before) and not before.bare)):
+            break
+        own = found[0].count is not None or found[0].article in ("a", "an")
+        if own and t.fold(before.first - 1) in group("beside") and not t.gap(before.first):
+            break  # "look at the cable and two tires are wanted"
         found.insert(0, before)
         k = before.first - 1
     return found
@@ -677,6 +681,30 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
     return found
 
 
+def _by_word(t: Talk) -> list[Mention]:
+    """Ordered by word of mouth: "go on then send us the pair of them", "i said i'd take both"."""
+    found: list[Mention] = []
+    for k in range(len(t.words)):
+        size = _at(t, k, phrase_list("parts", "said", "ordered", "asked"))
+        if not size or not _scope_ok(t, k):
+            continue
+        j = k + size
+        things, pronoun, _last = _objects(t, j)
+        words = {t.fold(x) for x in range(j, min(j + 5, len(t.words)))}
+        if not pronoun and any(th.known for th in things):
+            named = [th for th in things if th.known]
+        elif words & {"pair", "both", "them", "one", "it", "that", "those"}:
+            spoken = [th for th in t.before(k, 40) if th.known and not th.other and _price_behind(t, th) is not None]
+            spoken = spoken or [th for th in t.before(k, 40) if th.known and not th.other]
+            named = spoken[-2:] if words & {"pair", "both", "them", "those"} else spoken[-1:]
+        else:
+            continue
+        if mood(t, k).negated:
+            continue
+        found.extend(_mention(t, th, "ordered", th.first, k + size - 1, 0.8) for th in named)
+    return found
+
+
 def _price_behind(t: Talk, thing: Thing) -> tuple[float, int] | None:
     """The price that stands right behind a thing ("gear lube x3 41.97", "a kit at six forty nine"), and the word
     after it.
@@ -692,13 +720,18 @@ def _price_behind(t: Talk, thing: Thing) -> tuple[float, int] | None:
     if number is None or t.gap(k) == 2 or not 0.2 <= number[0] < 10000:
         return None
     start = t.words[k].token.start
-    if any(q.start <= start < q.end and not _is_money(q) for q in t.utterance.quantities):
+    if any(q.start <= start < q.end and not _is_money(q) and not _pounds(t, q) for q in t.utterance.quantities):
         return None
     if t.words[min(number[1], len(t.words) - 1)].unit and number[1] < len(t.words) and not t.gap(number[1]):
         return None
     if number[1] < len(t.words) and t.fold(number[1]) in group("after_no_price") and not t.gap(number[1]):
         return None
     return _hundredths(t, k, number)
+
+
+def _pounds(t: Talk, q: Quantity) -> bool:
+    """ "six pound even", where other prices of the note are in pounds."""
+    return q.unit == "lb" and any(m.unit == "GBP" for m in _money(t))
 
 
 def _hundredths(t: Talk, k: int, number: tuple[float, int]) -> tuple[float, int]:
@@ -710,10 +743,10 @@ def _hundredths(t: Talk, k: int, number: tuple[float, int]) -> tuple[float, int]
     return value, number[1]
 
 
-def _sold_here(t: Talk, thing: Thing) -> bool:
+def _sold_here(t: Talk, thing: Thing, reach: int = 9) -> bool:
     if thing.other or thing.kind in ("tool", "machine", "place_of") or not _scope_ok(t, thing.first):
         return False
-    return (thing.known or (_headed(thing) and not thing.bare)) and not _refused(t, thing)
+    return (thing.known or (_headed(thing) and not thing.bare)) and not _refused(t, thing, reach)
 
 
 def _chained(t: Talk, found: list[Mention]) -> list[Mention]:
@@ -727,7 +760,7 @@ def _chained(t: Talk, found: list[Mention]) -> list[Mention]:
     more: list[Mention] = []
     for thing in t.things:
         before = [m for m in (*got, *more) if m.thing.last < thing.first]
-        if thing.first in taken or not before or not _sold_here(t, thing):
+        if thing.first in taken or not before or not _sold_here(t, thing, 3) or _head_of(t, thing) is not thing:
             continue
         last = max(before, key=lambda m: m.thing.last)
         price = _price_behind(t, thing)
@@ -820,13 +853,13 @@ def _number_at(t: Talk, k: int) -> tuple[float, int] | None:
     return None
 
 
-def _refused(t: Talk, thing: Thing) -> bool:
+def _refused(t: Talk, thing: Thing, reach: int = 9) -> bool:
     """A price only asked or quoted: "wanted 24 for a glow plug", "a reman is three forty"."""
     refusing = {fold(w) for w in table("parts")["price"]["refusing"]}
     first = thing.first
     k = first - 1
     steps = 0
-    while k >= 0 and steps < 9 and t.gap(k + 1) < 2:
+    while k >= 0 and steps < reach and t.gap(k + 1) < 2:
         if t.fold(k) in refusing or t.fold(k) in group("negation"):
             return True
         k -= 1
@@ -863,7 +896,12 @@ def _priced(t: Talk, thing: Thing) -> bool:
         if number is None:
             return False
         money = _money_near(t, k + size, 1)
-        return money is not None or t.fold(k) in ("cost", "came") or (_counter(t) and thing.known)
+        return (
+            money is not None
+            or t.fold(k) == "cost"
+            or t.phrase(k, "came", "to")
+            or (_counter(t) and thing.known and t.fold(k) != "came")
+        )
     if (
         thing.known
         and thing.bare
@@ -991,6 +1029,8 @@ def _may_be_part(t: Talk, m: Mention) -> bool:
     ):
         return False
     last = thing.words[-1]
+    if set(thing.words) & group("no_part_words"):
+        return False
     if thing.hit is not None and thing.hit.data.get("whole") and m.state != "fitted" and not thing.new:
         return False
     if len(thing.words) == 1 and stem(last) in table("phrases")["vessels"] and stem(last) not in ("kit", "tube"):

@@ -276,7 +276,7 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
     """True where the deed was done, on this machine, to something that belongs to one."""
     raw = table("work")
     thing = deed.thing
-    if not deed.mood.done or thing.other:
+    if not deed.mood.done or thing.other or thing.article in ("any", "no") or set(thing.words) & group("no_part_words"):
         return False
     if (
         action == "fitted"
@@ -315,7 +315,8 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
         return False  # "put it back": the end of another deed
     if (deed.pronoun and deed.verb in raw["airs"]) or (action == "bled" and deed.pronoun):
         return False  # read with what goes without saying
-    return not (action == "removed" and (thing.words[-1] in raw["not_removed"] or is_fluid(thing)))
+    named = " ".join(thing.words[-2:]) if thing.words[-1] in ("cap", "caps") and len(thing.words) > 1 else thing.words[-1]
+    return not (action == "removed" and (named in raw["not_removed"] or is_fluid(thing)))
 
 
 def came(t: Talk, thing: Thing, at: int) -> bool:

@@ -139,6 +139,8 @@ class _Reader:
                 return 1  # "the next one at 60,000 or march 30th"
             if word in lists["bidding"] and self.at(k - 1) in ("i", "we") and word != "fit":
                 return 1
+            if self.doing(k):
+                return 1
         for k in range(j, min(self.n, j + 8)):
             word = self.lower[k]
             if word in ".;!?" or word in lists["clause_words"]:
@@ -148,6 +150,13 @@ class _Reader:
             if word in lists["strong_future"]:
                 return 1
         return 0
+
+    def doing(self, k: int) -> bool:
+        """True for an -ing form that opens a part of a sentence, or follows "i'm": "adjusting it in the morning"."""
+        word = self.at(k)
+        if len(word) < 6 or not word.endswith("ing") or self.has("no_doing", k):
+            return False
+        return k == 0 or self.at(k - 1) in ".,;!?" or self.has("self_doing", k - 1)
 
     def when(
         self, i: int, j: int, day: date, until: date | None = None, kind: str = "day", certain: bool = True
@@ -612,7 +621,9 @@ class _Reader:
         after = self.at(i + 1)
         if re.fullmatch(r"\d{1,2}(?:st|nd|rd|th)|\d{1,2}/\d{1,2}", after):
             return True
-        if self.at(i - 1) in self.w.lists["not_before_short"]:
+        if self.has("parts_of_day", i + 1):
+            return True
+        if self.at(i) in self.w.lists["sky_and_seat"] and self.at(i - 1) in self.w.lists["not_before_short"]:
             return False
         if self.has("short_before", i + 1) or re.match(r"[.:]?\d", self.text[self.ends[i] + 1 : self.ends[i] + 3]):
             return True
@@ -724,6 +735,9 @@ class _Reader:
         return None
 
     def weekend(self, i: int) -> tuple[When, int] | None:
+        if self.at(i - 1) != "this" and self.has("weekend", i) and self.lower[i + 1 : i + 3] == ["after", "next"]:
+            saturday = self.today - timedelta(self.today.weekday()) + timedelta(5 + 7)
+            return self.when(i, i + 3, saturday, saturday + timedelta(1), "weekend", False)
         if not self.has("weekend", i) or self.has("every", i - 1) or self.at(i - 1) == "whole":
             return None
         saturday = self.today - timedelta(self.today.weekday()) + timedelta(5)

@@ -49,6 +49,11 @@ def told(u: Utterance) -> list[Intent]:
         found.extend(_booked(t, u, k))
         found.extend(_next_due(t, u, k))
         found.extend(_reminded(t, u, k))
+        found.extend(_put_down(t, u, k))
+        found.extend(_that_is_day(t, u, k))
+        found.extend(_comes_to_do(t, u, k))
+        found.extend(_a_look(t, u, k))
+        found.extend(_left_for(t, u, k))
     return found
 
 
@@ -205,6 +210,14 @@ def _barred(t: Talk, k: int) -> bool:
     return refused(t, k)
 
 
+def _unreal(t: Talk, first: int, k: int) -> bool:
+    """The same where the subject is the thing itself: denial, "if" or "would" among the words up to k, or scope."""
+    clause = t.words[k].clause
+    if clause is not None and (clause.other_machine or clause.question or clause.retracted or clause.quoted):
+        return True
+    return any(t.fold(j) in group("negation") or _is(t, j, "imagining") for j in range(first, k + 1))
+
+
 # ---- forms --------------------
 
 
@@ -235,6 +248,10 @@ def _going_on(t: Talk, u: Utterance, k: int) -> list[Intent]:
     if thing is not None:
         return []
     pronoun = t.fold(k + 1) if t.fold(k + 1) in PRONOUNS else t.fold(k + 2) if t.fold(k + 2) in PRONOUNS else ""
+    one = next((x for x in range(k + 1, min(k + 6, last + 1)) if _is(t, x, "ones")), None)
+    if one is not None and verb is not None and verb[0] in table("plans")["acquire"]:
+        meant = _meant(t, k)  # "picking up a used one wednesday"
+        return [Intent(k, k, last, verb[0], meant, True, 0.74)] if meant is not None else []
     if pronoun or _day_at(t, k + 1) is not None:
         meant = _meant(t, k, PRONOUNS.get(pronoun))
         if meant is not None and (verb is not None or _is(t, k, "ing_job")):
@@ -302,7 +319,7 @@ def _light_order(t: Talk, u: Utterance, k: int) -> list[Intent]:
 
 def _verbless(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
     """ "gasket tonite if no rain", "pan drop sun 9/27", "front pads next weekend": a part or job and a day, no verb."""
-    last = next((k - 1 for k in range(first + 1, last + 1) if _is(t, k, "if_words")), last)
+    last = next((k - 1 for k in range(first + 1, last + 1) if _is(t, k, "if_words") or _is(t, k, "asides")), last)
     while first < last and _is(t, first, "joining"):
         first += 1
     if last - first > 9:
@@ -352,19 +369,30 @@ def _typed_order(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
 
 def _thing_does(t: Talk, u: Utterance, k: int) -> list[Intent]:
     """ "goes in sat", "the ram's coming off on saturday", "they have to be on by the twenty first"."""
-    size = _size(t, k, "thing_goes")
+    size, turned = _size(t, k, "thing_goes"), 0
+    if not size and (turned := _size(t, k, "turned_about")):
+        size = turned  # "in it goes friday"
     if not size:
         return []
     last = phrase_end(t, k)
     day = _within(t, u, k, last + 2) or _future(t, u, k, last)
-    if day is None:
+    if day is None and not _awaits(t, k):
         return []
-    thing, sure, at = _subject(t, k)
+    thing, sure, at = (_meant(t, k), 0.74, k) if turned else _subject(t, k)
     if thing is None or _barred(t, at):
         return []
     words = [t.fold(k + n) for n in range(size)]
     base = next((v for w, v in table("plans")["agenda"]["goes_as"].items() if w in words), "do")
     return [Intent(k, k, last, base, thing, True, sure)]
+
+
+def _awaits(t: Talk, k: int) -> bool:
+    """True where the sentence up to word k opens with what is waited for: "when the kit turns up the box comes out"."""
+    first = _start(t, k)
+    opener = next((j for j in range(first, k) if _is(t, j, "awaiting")), None)
+    if opener is None or not (t.gap(opener) >= 1 or _is(t, opener - 1, "joining")):
+        return False
+    return not _told_past(t, opener, k) and any(_is(t, j, "turning_up") for j in range(opener, k))
 
 
 def _subject(t: Talk, k: int) -> tuple[Thing | None, float, int]:
@@ -537,7 +565,7 @@ def _to_a_shop(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
     if at is None:
         return []
     lead = next((k for k in range(max(first, at - 9), at) if _size(t, k, "for_a_shop")), None)
-    if lead is None or _barred(t, lead) or _told_past(t, first, at):
+    if lead is None or _unreal(t, first, lead) or _told_past(t, first, at):
         return []
     stop = last
     while stop + 1 < len(t.words) and t.gap(stop + 1) == 1 and stop - last < 6:
@@ -571,6 +599,11 @@ def _booked(t: Talk, u: Utterance, k: int) -> list[Intent]:
             if verb is not None and thing is not None:
                 return [Intent(k, x + 1, last, verb[0], thing, False, 0.82)]
     first = max(_start(t, k), k - 6)
+    if _is(t, k - 1, "ing_job") or (_is(t, k - 1, "job_nouns") and t.fold(k - 1) != "job"):
+        meant = _meant(t, k - 1)
+        said = t.words[k - 1].token.lower
+        if meant is not None:  # "front tires have had it. fitting booked sat"
+            return [Intent(k - 1, k - 1, last, "", meant, True, 0.74, what=f"{said} {meant.full}")]
     thing = _known(t, k + 1, last) or _known(t, first, k - 1)
     job = next((x for x in range(first, last + 1) if _is(t, x, "job_nouns")), None)
     if thing is None and job is not None:
@@ -671,10 +704,89 @@ def _reminded(t: Talk, u: Utterance, k: int) -> list[Intent]:
     first = k + size
     while first <= last and _is(t, first, "before_reminded"):
         first += 1
-    thing = t.at.get(first)
+    thing = t.at.get(first) or t.at.get(first - 1)
     clause = t.words[k].clause
     if thing is None or not thing.known or thing.other or (clause is not None and clause.other_machine):
         return []
     if verb_at(t, thing.last + 1, "base") is not None and t.fold(thing.last + 1) not in _words("job_nouns"):
         return []
     return [Intent(k, thing.first, max(last, thing.last), "do", thing, True, 0.76)]
+
+
+def _put_down(t: Talk, u: Utterance, k: int) -> list[Intent]:
+    """ "put the brake hoses down for the 25th", "stick wipers on the list", "pencil the belt in for may"."""
+    if not _is(t, k, "putting_down") or _barred(t, k):
+        return []
+    thing = t.at.get(k + 1) or t.at.get(k + 2)
+    if thing is None or not thing.known or thing.other:
+        return []
+    end = thing.last + 1
+    listed = _size(t, end, "on_the_list")
+    booked = _is(t, end, "down_for") and t.fold(end + 1) in ("for", "on") and _day_at(t, end + 2) is not None
+    if not listed and not booked:
+        return []
+    return [Intent(k, k, min(end + 6, phrase_end(t, end)), "do", thing, True, 0.78)]
+
+
+def _that_is_day(t: Talk, u: Utterance, k: int) -> list[Intent]:
+    """ "so that's tomorrow", "that's saturday sorted": the job spoken of gets its day."""
+    if not _size(t, k, "that_is") or _barred(t, k + 1):
+        return []
+    at = k + _size(t, k, "that_is")
+    while _is(t, at, "before_day"):
+        at += 1
+    day = _day_at(t, at)
+    if day is None or not _to_come(t, u, day):
+        return []
+    end = next((x for x in range(at, len(t.words)) if t.words[x].token.start >= day.end), len(t.words))
+    if end < len(t.words) and t.gap(end) == 0 and not _is(t, end, "after_that_day"):
+        return []
+    job = any(t.words[x].action is not None or _is(t, x, "job_nouns") for x in range(max(0, k - 14), k))
+    meant = _meant(t, k)
+    return [Intent(k, k, end - 1, "do", meant, True, 0.68)] if meant is not None and job else []
+
+
+def _comes_to_do(t: Talk, u: Utterance, k: int) -> list[Intent]:
+    """ "the glass man is coming thursday to fit the windscreen": somebody comes on a day to do a job here."""
+    if not _is(t, k, "coming_round") or _unreal(t, max(_start(t, k), k - 6), k):
+        return []
+    last = min(k + 12, len(t.words) - 1)
+    to = next((x for x in range(k + 1, last) if t.fold(x) == "to" and t.gap(x) < 2), None)
+    if to is None or _within(t, u, max(_start(t, k), k - 6), to) is None:
+        return []
+    verb = verb_at(t, to + 1, "base")
+    thing = _known(t, to + 2, phrase_end(t, to + 1))
+    if verb is None or thing is None:
+        return []
+    return [Intent(k, to + 1, phrase_end(t, to + 1), verb[0], thing, False, 0.78)]
+
+
+def _a_look(t: Talk, u: Utterance, k: int) -> list[Intent]:
+    """ "i want a proper look at that turbo hose this weekend", "let's give the drums a clean out next time"."""
+    size = _size(t, k, "wanting")
+    if not size or _barred(t, k):
+        return []
+    noun = next((x for x in range(k + size, min(k + size + 8, len(t.words))) if _is(t, x, "need_nouns")), None)
+    if noun is None or not any(t.fold(x) in ("a", "another") for x in range(k + size, noun)):
+        return []
+    last = phrase_end(t, k)
+    given = "give" in (t.fold(x) for x in range(k, k + size))
+    thing = _known(t, k + size, noun - 1) if given else _known(t, noun + 1, min(noun + 6, max(last, noun)))
+    dated = _future(t, u, k, last) is not None or condition_named(t, noun, last) or distance_named(t, u, k, last)
+    if thing is None or not (given or dated):
+        return []
+    said = t.fold(noun) + (f" {t.fold(noun + 1)}" if t.fold(noun + 1) in ("at", "out", "over") else "")
+    return [Intent(k, noun, max(last, noun), said, thing, True, 0.76)]
+
+
+def _left_for(t: Talk, u: Utterance, k: int) -> list[Intent]:
+    """ "leaving the lift pump for tomorrow", "i'll leave the rest till saturday"."""
+    if not _is(t, k, "leaving") or _barred(t, k):
+        return []
+    to = next((x for x in range(k + 1, min(k + 9, len(t.words))) if _is(t, x, "left_till") and t.gap(x) < 2), None)
+    if to is None or (day := _day_at(t, to + 1)) is None or not _to_come(t, u, day):
+        return []
+    thing = _known(t, k + 1, to - 1)
+    if thing is None and t.fold(k + 1) in PRONOUNS:
+        thing = _meant(t, k)
+    return [Intent(k, k, min(to + 3, len(t.words) - 1), "do", thing, True, 0.74)] if thing is not None else []

@@ -38,15 +38,21 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     """Drafts of kind "plans": made or moved, then those of the context that this note closes."""
     t = talk(utterance)
     drafts: list[Draft] = []
+    made: list[tuple[Intent, Draft]] = []
     lessons = [(d.start, d.end) for d in lessons_reader.read(utterance, context, so_far)]
     for intent in sorted(_intents(t, utterance, so_far), key=lambda i: i.first):
         draft = _draft(t, intent, utterance)
-        if any(_alike(str(d.fields["what"]), str(draft.fields["what"])) for d in drafts):
+        twin = next((d for i, d in made if _one_job(i, d, intent, draft)), None)
+        if twin is not None:
+            for name in ("due", "due_distance", "due_unit", "condition"):  # "needs greasing, so that's tomorrow"
+                if twin.fields.get(name) is None and draft.fields.get(name) is not None:
+                    twin.fields[name] = draft.fields[name]
             continue
         spoken_at = t.words[intent.verb].token.start
         taught = any(start <= spoken_at < end for start, end in lessons)
         if _done_since(t, intent) or (taught and not _beside_lesson(t, utterance, intent)):
             continue
+        made.append((intent, draft))
         earlier = _open_plan(str(draft.fields["what"]), context)
         if earlier is not None:
             draft.thread, draft.event = str(earlier["id"]), "moved"
@@ -109,10 +115,25 @@ def _under(t: Talk, k: int, j: int, u: Utterance) -> list[Intent]:
         j += 1
     if t.fold(j) == "have" and j + 1 < len(t.words) and (t.words[j + 1].action is not None or j + 1 not in t.at):
         return []  # "should have replaced"
-    verb = verb_at(t, j, "base")
+    verb = verb_at(t, j, "base") or _unheard_verb(t, u, j)
     if verb is None or t.gap(j) == 2 or refused(t, k) or t.fold(j) in group("negation"):
         return []
     return _with_and(t, k, j, verb, u)
+
+
+def _unheard_verb(t: Talk, u: Utterance, j: int) -> tuple[str, int, bool] | None:
+    """A word that must be a verb under an intention though nobody knows it: "i'll whip the sump off sunday"."""
+    word = t.fold(j)
+    if not word.isalpha() or word in group("stop") or word in table("plans")["never"] or t.words[j].number is not None:
+        return None
+    if t.words[j].thing is not None and j in t.at and t.at[j].last == j:
+        return None
+    thing = t.at.get(j + 1)
+    if thing is None or not thing.known or not thing.article or thing.other or t.gap(j + 1) > 0:
+        return None
+    apart = t.fold(thing.last + 1) in table("plans")["particles"]
+    dated = when_named(t, u, j, phrase_end(t, j)) is not None
+    return (word, 1, True) if apart or dated else None
 
 
 def _with_and(t: Talk, k: int, j: int, verb: tuple[str, int, bool], u: Utterance) -> list[Intent]:
@@ -498,6 +519,14 @@ def _beside_lesson(t: Talk, u: Utterance, intent: Intent) -> bool:
         distance_named(t, u, intent.verb, intent.last) is not None
         or when_named(t, u, intent.first, intent.last) is not None
     )
+
+
+def _one_job(earlier: Intent, first: Draft, later: Intent, second: Draft) -> bool:
+    """True where two sayings of one note are one plan: the same words, or "do" it said again of the same thing."""
+    if _alike(str(first.fields["what"]), str(second.fields["what"])):
+        return True
+    same = earlier.thing is not None and later.thing is not None and earlier.thing.first == later.thing.first
+    return same and "do" in (earlier.base, later.base) and None in (first.fields["due"], second.fields["due"])
 
 
 def _alike(a: str, b: str) -> bool:

@@ -173,10 +173,16 @@ def _in_company(known: Mishearing, words: list[Token], at: int, end: int) -> boo
 
 
 def _respelled(heard: list[Token], meant: tuple[str, ...]) -> list[Token]:
-    """`meant` laid over the places of `heard`: one to one as far as both go, what is left shares the last place."""
+    """`meant` laid over the places of `heard`: one to one as far as both go; what is left shares the last place, letter
+    by letter where it has enough ("fl": "front", "left")."""
     found = []
+    spare = len(meant) - len(heard)
     for i, word in enumerate(meant):
         first = heard[min(i, len(heard) - 1)]
         last = heard[-1] if i == len(meant) - 1 else first
-        found.append(Token(first.text, word, first.start, last.end))
+        start, end = first.start, last.end
+        if spare > 0 and i >= len(heard) - 1 and heard[-1].end - heard[-1].start > spare:
+            start = heard[-1].start + i - len(heard) + 1
+            end = heard[-1].end if i == len(meant) - 1 else start + 1
+        found.append(Token(first.text, word, start, end))
     return found

@@ -105,6 +105,8 @@ def mood(t: Talk, v: int, base: bool = False) -> Mood:
             k -= 1
             continue
         if w in group("get") and k + 1 == v:
+            if t.fold(k - 1) in ("it", "they") and t.fold(k - 2) == "what":
+                break  # "that's what it got | cleaned the filter too"
             m.passive = True
             k -= 1
             continue
@@ -285,6 +287,7 @@ def antecedent(
         rank = (4 if thing.kind == "consumable" else 0) + (2 if beside else 0)
         agrees = plural is None or thing.plural == plural or bool(plural and thing.count and thing.count > 1)
         rank += 0 if agrees else 1 if not plural else 3
+        rank += 2 if thing.old else 0
         rank += (v - thing.last) // 22  # what was said long before is less likely meant
         if rank < lowest:
             best, lowest = thing, rank
@@ -763,6 +766,8 @@ def _left_to_states(t: Talk, v: int) -> bool:
     verb = str(hit.data.get("verb", "")).split()
     if not verb or "look" in verb:
         return False
+    if len(verb) > 3:
+        return False  # "had a bar on the drop link"
     literal = fold(verb[0]) == t.fold(v) or verb[0] in ("have", "get")
     return literal and (verb[-1] in group("particles") or verb[-1] in group("new") or t.fold(v) in group("have"))
 

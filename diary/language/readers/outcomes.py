@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from diary.language.readers.deeds import PRONOUNS, Deed, Mood, _is_subject, _objects, _scoped, antecedent, deeds
+from diary.language.readers.deeds import PRONOUNS, Deed, Mood, _is_subject, _objects, _scoped, antecedent, deeds, mood
 from diary.language.readers.phrases import Talk, Thing, folded, group, table
 from diary.language.types import Quantity
 
@@ -23,7 +23,7 @@ def told(t: Talk) -> list[Deed]:
     """Every deed of the utterance, said by a verb or by its outcome, in order; worked out once."""
     if "told" not in t.memo:
         found = list(deeds(t))
-        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to):
+        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to, _smeared, _alone):
             taken = {(id(d.thing), d.action) for d in found} | {(d.thing.first, d.action) for d in found}
             found.extend(d for d in reading(t) if not {(id(d.thing), d.action), (d.thing.first, d.action)} & taken)
         found.sort(key=lambda d: (d.at, d.thing.first))
@@ -264,7 +264,7 @@ def _pour_action(t: Talk, i: int, j: int, q: Quantity) -> str:
         before.append(t.fold(k))
     if set(before) & (group("negation") | {"need", "needs", "buy", "bought", "takes", "if", "wants", "ordered", "holds"}):
         return ""
-    if t.utterance.text[max(0, q.start - 1) : q.start] == "+" and (i == 0 or t.gap(i) or t.gap(i - 1)):
+    if "+" in t.utterance.text[max(0, q.start - 1) : q.start + 1] and (i == 0 or t.gap(i) or t.gap(i - 1)):
         return "topped up"
     near = before[:4]
     if set(near) & words("draining"):
@@ -331,3 +331,51 @@ def _set_to(t: Talk) -> list[Deed]:
         found.append(Deed(action, verb, thing, v, k, "light", m))
     return found
 
+
+# ---- smearing, and verbs left without an object --------------------
+
+
+def _smeared(t: Talk) -> list[Deed]:
+    """ "put a smear of copper grease on it", "a dab of grease on the pins": what it was put on was greased."""
+    found: list[Deed] = []
+    for thing in t.things:
+        if thing.words[-1] not in ("grease", "oil", "lube", "silicone") or thing.last + 2 >= len(t.words):
+            continue
+        if not (thing.vessel or thing.article in ("some", "a")) or t.fold(thing.last + 1) not in ("on", "over", "round"):
+            continue
+        things, pronoun, last = _objects(t, thing.last + 2)
+        verb = next((k for k in range(thing.first - 1, max(-1, thing.first - 4), -1) if t.fold(k) in words("smears")), None)
+        if verb is None or not things:
+            continue
+        m = _scoped(t, verb, mood(t, verb))
+        action = "greased" if thing.words[-1] in ("grease", "lube") else "lubricated"
+        found.extend(Deed(action, "smear", th, verb, last, "light", m, pronoun) for th in things)
+    return found
+
+
+def _alone(t: Talk) -> list[Deed]:
+    """Verbs of terse notes with no object: "drained 2.5 qt", "gapped 25 thou", "regassed", what they were done to
+    being what the line speaks of.
+    """
+    raw: dict[str, list[str]] = table("outcomes")["alone"]
+    taken = {d.at for d in deeds(t)}
+    found: list[Deed] = []
+    for v, word in enumerate(t.words):
+        hit = word.action
+        if hit is None or v in taken or hit.data.get("tense") != "past":
+            continue
+        verb = str(hit.data.get("verb", "")).split()[0]
+        meant = raw.get(verb)
+        opens = t.gap(v) > 0 or v == 0 or t.fold(v - 1) in ("and", "then")
+        nxt = v + 1 < len(t.words) and t.words[v + 1].number is None and t.fold(v + 1) not in ("to", "at", "it", "them")
+        if meant is None or not opens or (nxt and not t.gap(v + 1)):
+            continue
+        spoken = [th for th in t.things if not th.other and th.known and set(th.words) & {folded(w) for w in meant}]
+        before = [th for th in spoken if th.last < v]
+        thing = before[-1] if before else spoken[0] if spoken else None
+        if thing is None:
+            continue
+        m = _scoped(t, v, mood(t, v))
+        action = str(hit.data.get("class", hit.name))
+        found.append(Deed(action, verb, thing, v, v, "light", m, True))
+    return found

@@ -217,7 +217,8 @@ def _lay_out(utterance: Utterance) -> Talk:
     before = 0
     for token in utterance.tokens:
         between = utterance.text[before : token.start]
-        gap = 2 if _STOP_MARK.search(between + " ") and between.strip() else 1 if _COMMA.search(between) else 0
+        stopped = "\n" in between or (_STOP_MARK.search(between + " ") and between.strip())
+        gap = 2 if stopped else 1 if _COMMA.search(between) else 0
         words.append(
             Word(
                 token,
@@ -281,6 +282,10 @@ def _lay_out(utterance: Utterance) -> Talk:
         ):
             word.action = Hit("action", short.name, word.token.start, word.token.end, short.data)  # "chk", "chg"
         action = word.action
+        if action is not None and len(str(action.data.get("verb")).split()) > 3:  # "put a bar on"
+            for other in words:
+                if action.start < other.token.start and other.token.end < action.end:
+                    other.thing = None
         if action is None or word.thing is None or action.start > word.thing.start or action.end <= word.thing.end:
             continue
         for other in words:  # "wire wheeled the cover"
@@ -295,6 +300,8 @@ def _lay_out(utterance: Utterance) -> Talk:
             and words[i - 1].fold in ("to", "i", "we")
         ):
             word.thing = None  # "had to drill out the studs"
+        elif word.tense == "base" and i and words[i - 1].fold == "of":
+            word.action = None  # "a smear of copper grease"
     _compounds(words)
     at = [word.token.start for word in words]
     for clause in utterance.clauses:
@@ -419,6 +426,8 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             if not (words[k + 2].thing or _heads(t.fold(k + 2))):
                 break
             k += 1  # "number three injector": which, not how many
+        elif word.fold == "them" and k == i and k + 1 < n and not t.gap(k + 1) and words[k + 1].names in PARTS_OF_MACHINE:
+            article = "the"  # "went over them bolts"
         elif word.fold in group("before_articles"):
             count = 2 if word.fold == "both" else count
         elif word.number is not None and t.fold(k + 1) == "of" and t.fold(k + 2) in group("articles") | group("others"):

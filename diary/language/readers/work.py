@@ -8,6 +8,7 @@ torque already says
 from __future__ import annotations
 
 from diary.language.readers.deeds import Deed, antecedent, deeds, finished, scoped_mood
+from diary.language.readers.looks import looked
 from diary.language.readers.outcomes import told
 from diary.language.readers.phrases import Talk, Thing, group, table, talk
 from diary.language.text import fold, key, stem
@@ -24,7 +25,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     drafts: list[Draft] = []
     done = [
         (deed, action)
-        for deed in told(t)
+        for deed in [*told(t), *looked(t)]
         if (action := work_action(t, deed)) is not None
         and counts(t, deed, action)
         and (not deed.if_awaited or waited_for(t, deed, context))

@@ -8,12 +8,13 @@ diary's own; numbers are put right only where a number must stand. All words are
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from diary.speech.bias import data, lexicon_terms
+from diary.speech.figures import figures
 
 _WORD = re.compile(r"[A-Za-z]+(?:'[a-z]+)?|\d[\d,]*(?:\.\d+)?")
 _LONGEST = 4  # words that one word of the trade may have been heard as
@@ -78,8 +79,11 @@ class _Word:
         return self.lower[0].isdigit()
 
 
-def repaired(text: str, own: Iterable[str] = ()) -> Reading:
-    """`text` with what only sounds alike put right. `own` are names of this diary's own (parts, nicknames)."""
+def repaired(text: str, own: Iterable[str] = (), meters: Mapping[str, float] | None = None) -> Reading:
+    """`text` with what only sounds alike put right. `own` are names of this diary's own (parts, nicknames).
+
+    `meters` are the last readings known by meter ("odometer"): "forty forty" after 1351 is read as "fourteen forty".
+    """
     words = [_Word(m.group().lower(), m.start(), m.end()) for m in _WORD.finditer(text)]
     vocabulary = _vocabulary(tuple(own))
     found: list[Change] = []
@@ -189,6 +193,41 @@ def _one_number(text: str, words: Sequence[_Word], at: int) -> Change | None:
     between = text[words[at].end : words[at + 1].start]
     if between.strip() in (".", ",") and _is_number(words[at + 2]) and not words[at + 2].digits:
         return _change(text, words[at], words[at + 1], f"{words[at].lower} and", 1.0)
+    return None
+
+
+def _teen(text: str, words: Sequence[_Word], at: int, meters: Mapping[str, float]) -> Change | None:
+    """A word in a meter's reading that fits the last reading only as the teen (or ten) that it sounds like."""
+    facts = data()["repair"]["numbers"]
+    if words[at].lower not in facts["teens"] or not meters:
+        return None
+    start, end = at, at + 1
+    while start and _is_number(words[start - 1]):
+        start -= 1
+    while end < len(words) and _is_number(words[end]):
+        end += 1
+    last = meters.get(_meter_beside(words, start, end) or "")
+    if last is None:
+        return None
+
+    def fits(read: Sequence[str]) -> bool:
+        found = figures(" ".join(read))
+        return len(found) == 1 and last <= float(found[0]) <= last + facts["farthest"]
+
+    run = [word.lower for word in words[start:end]]
+    other = [*run]
+    other[at - start] = facts["teens"][words[at].lower]
+    if fits(run) or not fits(other):
+        return None
+    return _change(text, words[at], words[at], other[at - start], 0.9)
+
+
+def _meter_beside(words: Sequence[_Word], start: int, end: int) -> str | None:
+    """The meter whose name stands within four words of a number."""
+    near = " ".join(word.lower for word in (*words[max(0, start - 4) : start], *words[end : end + 4]))
+    for meter, names in data()["repair"]["names"].items():
+        if any(re.search(rf"\b{name}\b", near) for name in names):
+            return str(meter)
     return None
 
 

@@ -103,9 +103,9 @@ def bare(sound: np.ndarray) -> str:
 
 
 def ours(sound: np.ndarray, words: tuple[str, ...] = ()) -> str:
-    """As the program hears it: rumble off, hinted, repaired."""
+    """As the program hears it: rumble off, hinted (repair follows when it is read)."""
     pieces = (sound[at : at + 1600] for at in range(0, sound.size, 1600))
-    return repaired(joined(whisper.Whisper().transcribe(noise.cleaned(pieces), bias=words)), words).text
+    return joined(whisper.Whisper().transcribe(noise.cleaned(pieces), bias=words))
 
 
 class Reader:
@@ -146,8 +146,11 @@ class Reader:
             and (draft.kind != "parts" or field == "cost")
         )
 
-    def compare(self, key: str, heard: str) -> tuple[int, int, int]:
-        """Figures right, wrongly there, missed."""
+    def compare(self, key: str, heard: str, mend: bool = True) -> tuple[int, int, int]:
+        """Figures right, wrongly there, missed; repaired first with the last readings that the diary knows."""
+        if mend:
+            meters = {meter: value for meter, (value, _) in self._facts[key]["meters"].items()}
+            heard = repaired(heard, meters=meters).text
         got = self._figures(self._read(heard, self._context(**self._facts[key])))
         wanted = self._wanted[key]
         right = sum((got & wanted).values())
@@ -177,7 +180,7 @@ def narrations(folder: Path, scratch: Path, most: int, only: set[str], without: 
                 heard = how(sound)
                 with open(scratch / f"heard-{by}-{condition}{'-bare' if without else ''}.jsonl", "a") as log:
                     log.write(json.dumps({"key": key, "text": text, "heard": heard}) + "\n")
-                total.update(dict(zip(("right", "extra", "missed"), reader.compare(key, heard), strict=True)))
+                total.update(dict(zip(("right", "extra", "missed"), reader.compare(key, heard, not without), strict=True)))
             score = f1(total["right"], total["extra"], total["missed"])
             cpu = (time.process_time() - began) / seconds
             print(

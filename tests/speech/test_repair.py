@@ -67,6 +67,21 @@ def test_words_of_this_diary_are_known_too() -> None:
     assert repaired("the hollow bobbin stay is bent", own=["halo bobbin stay"]).text == "the halo bobbin stay is bent"
 
 
+@pytest.mark.parametrize(
+    ("heard", "last", "read"),
+    [
+        ("odometer is forty forty", 1351, "odometer is fourteen forty"),
+        ("thirty fifty one on the odometer", 1284, "thirteen fifty one on the odometer"),
+        ("odometer says eighty seven four fourteen", 87_409, "odometer says eighty seven four fourteen"),
+        ("odometer is forty forty", 4_000, "odometer is forty forty"),
+        ("odometer is ninety ninety", 100, "odometer is ninety ninety"),
+        ("the odometer broke and forty people laughed", 10, "the odometer broke and forty people laughed"),
+    ],
+)
+def test_a_teen_is_told_from_a_ten_by_the_last_reading(heard: str, last: float, read: str) -> None:
+    assert repaired(heard, meters={"odometer": last}).text == read
+
+
 def test_the_change_is_shown_and_places_move_with_it() -> None:
     reading = repaired("the oh dominator says 87406 now")
     assert reading.shown() == '"oh dominator" read as "odometer"'

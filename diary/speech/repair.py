@@ -90,7 +90,8 @@ def repaired(text: str, own: Iterable[str] = (), meters: Mapping[str, float] | N
     at = 0
     while at < len(words):
         change = (
-            _known(text, words, at)
+            _teen(text, words, at, meters or {})
+            or _known(text, words, at)
             or _number(text, words, at)
             or _slot(text, words, at)
             or _alike(text, words, at, vocabulary)

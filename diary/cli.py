@@ -268,9 +268,9 @@ def chat(options: argparse.Namespace) -> int:
 
 def listen(options: argparse.Namespace) -> int:
     """`diary listen`."""
-    from diary.reports.door import spoken
+    from diary.reports.door import by_voice
 
-    return spoken(
+    return by_voice(
         open_diary(options), sound=options.sound, engine=options.engine, device=options.device, quiet=options.quiet,
         always=options.always, as_json=options.json,
     )  # fmt: skip

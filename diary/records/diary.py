@@ -25,7 +25,7 @@ log = logging.getLogger(__name__)
 
 Reader = Callable[[str, Context], list[Draft]]
 
-REMEMBERED = 400  # parts, torques and shut threads that a reader is shown; older ones are in the store
+REMEMBERED = 120  # of each kind, what a reader is shown besides the open threads; older ones are in the store
 
 
 @dataclass(slots=True)
@@ -300,16 +300,19 @@ class Diary:
 
     def context(self, now: datetime | None = None) -> Context:
         """What a reader of the next note is told of the diary so far."""
-        lists: dict[str, list[dict[str, Any]]] = {k: [] for k in ("faults", "parts", "plans", "torques", "fills")}
-        meters: dict[str, tuple[float, datetime]] = {}
+        by_kind: dict[str, list[Any]] = {k: [] for k in ("faults", "parts", "plans", "torques", "fills")}
+        last: dict[str, Reading] = {}
         for record in self._all().values():
-            if record.KIND in lists:
-                lists[record.KIND].append(as_row(record))
+            if record.KIND in by_kind:
+                by_kind[record.KIND].append(record)
             elif isinstance(record, Reading) and record.value is not None:
-                meters[record.meter] = (record.value, datetime.fromisoformat(record.at))
-        for name, all_of in lists.items():
-            still = [r for r in all_of[:-REMEMBERED] if r.get("state") in OPEN_STATES or r.get("state") == "open"]
-            lists[name] = still + all_of[-REMEMBERED:]
+                last[record.meter] = record
+        lists = {}
+        for name, found in by_kind.items():
+            early = found[:-REMEMBERED] if name in FOLDS else []
+            still = [r for r in early if r.state in OPEN_STATES or r.state == "open"]
+            lists[name] = [as_row(r) for r in still + found[-REMEMBERED:]]
+        meters = {m: (r.value, datetime.fromisoformat(r.at)) for m, r in last.items() if r.value is not None}
         return Context(
             locale=self.machine.locale, now=now or self.now(), machine=self.machine.name, tank=self.machine.tank,
             others=list(self.machine.others), meters=meters, **lists,

@@ -27,6 +27,7 @@ def turn_row(turn: Any) -> dict[str, Any]:
 
 def typed(diary: Diary, *, as_json: bool = False, voice: bool = False) -> int:
     """Turns from the keyboard or standard input until it ends."""
+    from diary.assistant import spoken
     from diary.assistant.conversation import Conversation
 
     conversation = Conversation(diary)
@@ -51,8 +52,8 @@ def typed(diary: Diary, *, as_json: bool = False, voice: bool = False) -> int:
             print(json.dumps(turn_row(turn), ensure_ascii=False), flush=True)
         elif turn.reply:
             print(turn.reply, flush=True)
-        if speaker and turn.reply:
-            speaker(turn.reply)
+        if speaker and turn.reply and turn.speaking:
+            speaker(spoken.aloud(turn.reply))
     return 0
 
 
@@ -69,10 +70,11 @@ def _speaker() -> Any:
     return speak
 
 
-def spoken(
+def by_voice(
     diary: Diary, *, sound: Path | None, engine: str | None, device: str | None, quiet: bool, always: bool, as_json: bool
 ) -> int:
     """Turns from the microphone (or a sound file played at real speed) until it ends or a person stops it."""
+    from diary.assistant import spoken
     from diary.assistant.conversation import Conversation
     from diary.assistant.intake import vocabulary
     from diary.speech import listening
@@ -85,7 +87,7 @@ def spoken(
             print(json.dumps(turn_row(made), ensure_ascii=False), flush=True)
         else:
             print(f"heard: {text}\n  {made.reply}" if made.reply else f"heard: {text}", flush=True)
-        return made.reply or None
+        return spoken.aloud(made.reply) if made.reply and made.speaking else None
 
     return listening.run(
         turn, sound=sound, engine=engine, device=device, quiet=quiet, always=always, bias=vocabulary(diary),

@@ -699,7 +699,7 @@ class _Reader:
                 return None
         if after == "of" and not anywhere:
             return None
-        tense = self.tense(i, j)
+        tense = 1 if self.at(i - 1) in ("for", "by") else self.tense(i, j)
         options = []
         for shift in (-2, -1, 0, 1, 2):
             base = _add_months(self.today.replace(day=1), shift)

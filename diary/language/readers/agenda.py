@@ -7,6 +7,7 @@ machine stands in it or was last spoken of. Words are in `data/readers/plans.tom
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache, lru_cache
@@ -54,6 +55,8 @@ def told(u: Utterance) -> list[Intent]:
         found.extend(_comes_to_do(t, u, k))
         found.extend(_a_look(t, u, k))
         found.extend(_left_for(t, u, k))
+        found.extend(_is_next(t, u, k))
+        found.extend(_reported(t, u, k))
     return found
 
 
@@ -205,7 +208,7 @@ def _start(t: Talk, k: int) -> int:
 def _barred(t: Talk, k: int) -> bool:
     """True where scope makes the words at k no plan: asked, denied, imagined, another's machine."""
     clause = t.words[k].clause
-    if clause is not None and (clause.other_machine or clause.question or clause.retracted or clause.quoted):
+    if clause is not None and (clause.other_machine or clause.question or clause.retracted):
         return True
     return refused(t, k)
 
@@ -262,6 +265,8 @@ def _going_on(t: Talk, u: Utterance, k: int) -> list[Intent]:
 def _plain(ing: str) -> str:
     """The verb of an -ing form: "scuffing" is "scuff", "shimming" is "shim"."""
     stem = ing[:-3]
+    if re.fullmatch(r"[^aeiou]*[aeiou][^aeiouwxy]", stem) or re.fullmatch(r".*(?:[aeiou]{2}s|[cvz])", stem):
+        return f"{stem}e"  # "greasing", "taping"; a short vowel would have doubled its consonant
     return stem[:-1] if len(stem) > 3 and stem[-1] == stem[-2] and stem[-1] not in "fls" else stem
 
 
@@ -355,7 +360,15 @@ def _verbless(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
 
 def _typed_order(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
     """ "retorque lugs @ 50 mi", "recheck whl bolts after 50km": a verb heads a typed line, with a distance or day."""
-    if t.words[first].action is not None or not _bare_verb(t.words[first].fold) or _barred(t, first):
+    verb = t.words[first].fold.replace("-", "")
+    if _barred(t, first) or not (_bare_verb(verb) or (t.words[first].action and t.words[first].tense == "base")):
+        return []
+    headed = t.ending.get(first - 1) if t.gap(first) == 1 else None
+    if headed is not None and headed.known and t.gap(headed.first) >= 1 and _known(t, first, last) is None:
+        end = phrase_end(t, first)  # "wheel nuts: recheck at 80 km"
+        timed = _future(t, u, first, end) is not None or distance_named(t, u, first, end) is not None
+        return [Intent(headed.first, first, end, verb, headed, True, 0.8)] if timed else []
+    if t.words[first].action is not None:
         return []
     head = t.at.get(first)
     thing = head if head is not None and head.last > first else _known(t, first + 1, last)
@@ -585,7 +598,7 @@ def _to_a_shop(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
 
 def _booked(t: Talk, u: Utterance, k: int) -> list[Intent]:
     """ "booked garage tues 12th to replace o2 sensor", "got her booked in for the alignment friday"."""
-    if not _size(t, k, "booking") or _barred(t, k):
+    if not _size(t, k, "booking") or _unreal(t, max(_start(t, k), k - 4), k):
         return []
     last = min(k + 14, len(t.words) - 1)
     last = next((x - 1 for x in range(k + 1, last + 1) if t.gap(x) == 2), last)
@@ -758,6 +771,10 @@ def _comes_to_do(t: Talk, u: Utterance, k: int) -> list[Intent]:
     thing = _known(t, to + 2, phrase_end(t, to + 1))
     if verb is None or thing is None:
         return []
+    if verb[0] in ("get", "have") and not (
+        thing.last + 1 < len(t.words) and t.words[thing.last + 1].tense == "past"
+    ):  # "to get the pipe welded"; "to get a pipe" is bought
+        return []
     return [Intent(k, to + 1, phrase_end(t, to + 1), verb[0], thing, False, 0.78)]
 
 
@@ -790,3 +807,37 @@ def _left_for(t: Talk, u: Utterance, k: int) -> list[Intent]:
     if thing is None and t.fold(k + 1) in PRONOUNS:
         thing = _meant(t, k)
     return [Intent(k, k, min(to + 3, len(t.words) - 1), "do", thing, True, 0.74)] if thing is not None else []
+
+
+def _is_next(t: Talk, u: Utterance, k: int) -> list[Intent]:
+    """ "the horn is next", "after that it's the turn of the heater valve"."""
+    size, turn = _size(t, k, "is_next"), _size(t, k, "turn_of")
+    if turn:
+        thing = t.at.get(k + turn)
+        if thing is not None and thing.known and not thing.other and not _unreal(t, max(0, k - 4), k):
+            return [Intent(k, k, thing.last, "do", thing, True, 0.72)]
+    if not size or (k + size < len(t.words) and t.gap(k + size) == 0 and not _is(t, k + size, "joining")):
+        return []
+    thing = t.ending.get(k - 1)
+    if thing is None or t.gap(k) or not thing.known or thing.other or _unreal(t, thing.first, k):
+        return []
+    return [Intent(thing.first, k, k + size - 1, "do", thing, True, 0.72)]
+
+
+def _reported(t: Talk, u: Utterance, k: int) -> list[Intent]:
+    """ "told myself i'd look at the wiring saturday", "thought we'd do the brakes on sunday": said, with its day."""
+    if not _is(t, k, "saying"):
+        return []
+    at = next((x for x in range(k + 1, min(k + 5, len(t.words))) if _size(t, x, "would_self")), None)
+    if at is None:
+        return []
+    at += _size(t, at, "would_self")
+    verb = verb_at(t, at, "base")
+    clause = t.words[k].clause
+    if verb is None or (clause is not None and (clause.other_machine or clause.question)):
+        return []
+    last = phrase_end(t, at)
+    thing = _known(t, at + verb[1], last)
+    if thing is None or _within(t, u, at, last + 3) is None or any(_is(t, x, "if_words") for x in range(at, last + 1)):
+        return []
+    return [Intent(k, at, last, verb[0], thing, False, 0.74)]

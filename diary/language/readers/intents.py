@@ -91,7 +91,9 @@ def refused(t: Talk, k: int, first_if: bool = True) -> bool:
     if (m.negated and not _not_to_forget(t, k)) or m.unreal or m.subject in ("other", "hands") or m.background:
         return True
     clause = t.words[k].clause
-    if clause is not None and (clause.other_machine or clause.question or clause.retracted or clause.quoted):
+    if clause is not None and (clause.other_machine or clause.question or clause.retracted):
+        return True
+    if clause is not None and clause.quoted and not (t.fold(k - 1) == "reckon" and t.fold(k)[:1] in "iw"):
         return True
     if t.fold(k - 1) in group("refusing_before") and t.gap(k) == 0:
         return not t.phrase(k, "forget", "to")

@@ -83,6 +83,8 @@ def _opening(t: Talk, k: int) -> tuple[int, float] | None:
             or _orders(word)
             or (phrase[-1] in raw["stating"] and word in raw["statements"])
         )
+        if " ".join(phrase) in raw["self_notes"] and (not ruled or word in raw["errands"]):
+            return None  # "mental note, the mirror needs tightening": to be done, not learnt
         if weak and not marked and (not ruled or word in raw["not_before"]):
             return None
         if word in raw["not_before"] and weak:

@@ -116,9 +116,27 @@ def _under(t: Talk, k: int, j: int, u: Utterance) -> list[Intent]:
     if t.fold(j) == "have" and j + 1 < len(t.words) and (t.words[j + 1].action is not None or j + 1 not in t.at):
         return []  # "should have replaced"
     verb = verb_at(t, j, "base") or _unheard_verb(t, u, j)
+    if verb is None and not _refused_or_cut(t, k, j):
+        return _second_verb(t, u, k, j)
     if verb is None or t.gap(j) == 2 or refused(t, k) or t.fold(j) in group("negation"):
         return []
     return _with_and(t, k, j, verb, u)
+
+
+def _refused_or_cut(t: Talk, k: int, j: int) -> bool:
+    return t.gap(j) == 2 or t.fold(j) in group("negation") or refused(t, k)
+
+
+def _second_verb(t: Talk, u: Utterance, k: int, j: int) -> list[Intent]:
+    """ "going to let it cool and drain the radiator tonight": the job after "and", where its day is told."""
+    for x in range(j + 1, min(j + 7, len(t.words) - 1)):
+        if t.gap(x) == 2:
+            break
+        verb = verb_at(t, x + 1, "base") if t.fold(x) == "and" else None
+        if verb is not None:
+            dated = when_named(t, u, x + 1, phrase_end(t, x + 1))
+            return _with_and(t, k, x + 1, verb, u) if dated is not None else []
+    return []
 
 
 def _unheard_verb(t: Talk, u: Utterance, j: int) -> tuple[str, int, bool] | None:
@@ -129,7 +147,9 @@ def _unheard_verb(t: Talk, u: Utterance, j: int) -> tuple[str, int, bool] | None
     if t.words[j].thing is not None and j in t.at and t.at[j].last == j:
         return None
     thing = t.at.get(j + 1)
-    if thing is None or not thing.known or not thing.article or thing.other or t.gap(j + 1) > 0:
+    if thing is None or not thing.article or thing.other or t.gap(j + 1) > 0:
+        return None
+    if not thing.known and thing.kind != "tool":
         return None
     apart = t.fold(thing.last + 1) in table("plans")["particles"]
     dated = when_named(t, u, j, phrase_end(t, j)) is not None
@@ -178,6 +198,8 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     strict = when is not None and t.words[j].token.start <= when.start <= t.words[last].token.end
     dated = when is not None or distance_named(t, u, j, last) is not None or condition_named(t, object_at, last) != ""
     first_word = base.split()[0]
+    if pronoun is not None and things and things[0].kind == "tool" and strict:
+        return Intent(k, j, last, base, things[0], False, 0.7, what=t.text(j, last))  # "throw a gauge on it thursday"
     if thing is None and pronoun is not None:
         spoken_of = antecedent(t, pronoun, PRONOUNS[t.fold(pronoun)])
         if (
@@ -464,6 +486,8 @@ def _draft(t: Talk, intent: Intent, u: Utterance) -> Draft:
     distance = distance_named(t, u, intent.verb, intent.last)
     what = _what(t, intent, when)
     due = when.day.isoformat() if when is not None and when.kind not in ("vague", "month", "past", "future") else None
+    if when is not None and _words_before(u, when).endswith(("after", "after the", "after this")):
+        due = None  # "after the weekend" names no day
     if when is not None and when.kind in ("weekend", "week") and due is not None:
         due = when.day.isoformat() if when.kind == "weekend" else when.until.isoformat()
     fields: dict[str, object] = {"what": what, "due": due}
@@ -475,6 +499,11 @@ def _draft(t: Talk, intent: Intent, u: Utterance) -> Draft:
     start = t.words[min(intent.first, intent.verb)].token.start
     end = t.words[intent.last].token.end
     return Draft("plans", fields, start, end, intent.sure, None, "made")
+
+
+def _words_before(u: Utterance, when: When) -> str:
+    """The few words before a day, in lower case."""
+    return u.text[max(0, when.start - 16) : when.start].lower().rstrip()
 
 
 def _what(t: Talk, intent: Intent, when: When | None) -> str:

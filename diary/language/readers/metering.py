@@ -7,6 +7,8 @@ from typing import Any
 from diary.language.readers.numeric import Mention, Note, linked, word_list
 
 DISTANCE = ("mi", "km")
+NEAR = 1500.0  # ... and this far at most, where nothing else says that it is one
+BIG = 3000.0  # what an odometer shows that is not named
 ODOMETER_STEP = 6000.0  # an unnamed number this far above the last odometer reading may be the next one
 
 
@@ -16,6 +18,8 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
     floor = note.sentence(m.first)[0]
     for meter, ranges in (("odometer", (100, 5e6)), ("trip", (0.1, 5000)), ("hours", (0.1, 2e5))):
         value = m.within(*ranges)
+        if meter == "odometer" and (fitting := _next_by_meter(note, m)) is not None:
+            value = fitting
         if value is None:
             continue
         groups = [f"{meter}_before"]
@@ -33,7 +37,7 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                     "meters", "no_meter", a - 2, b + 2
                 ):
                     continue
-                score = 4.0 - 2.2 * note.strange(b, m.first) - 0.05 * (m.first - b)
+                score = 4.0 - 2.2 * _strange(note, b, m.first) - 0.05 * (m.first - b)
                 if score > best[1]:
                     best = (meter, score, {"value": value, "cue": a})
         named = [b for a, b in note.cues("meters", f"{meter}_before") if b < m.first and m.first - b <= 16]
@@ -59,7 +63,44 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                 and 4.6 - 0.3 * (a - m.last) > best[1]
             ):
                 best = (meter, 4.6 - 0.3 * (a - m.last), {"value": value, "cue": m.first})
+    if best[1] < 3 and m.dimension is None and (value := m.within(BIG, 5e6)) is not None and _goes_on(note, value):
+        for group, reach in (("machine_shows", 3), ("unit_first", 1)):
+            for a, b in note.cues("meters", group):
+                if (
+                    floor <= a
+                    and b < m.first <= b + reach
+                    and (a == 0 or note.owner[a - 1] < 0)
+                    and _strange(note, b, m.first) == 0
+                    and not note.mention_between(b, m.first)
+                ):
+                    best = ("odometer", 3.0, {"value": value, "cue": a})
     return best
+
+
+def _goes_on(note: Note, value: float) -> bool:
+    last = note.context.meters.get("odometer")
+    return last is None or 0 <= value - last[0] <= 10 * ODOMETER_STEP
+
+
+def _next_by_meter(note: Note, m: Mention) -> float | None:
+    """The reading of an ambiguous number that the odometer can show next ("eighty nine oh seven four" after 88,796)."""
+    last = note.context.meters.get("odometer")
+    if last is None or m.unit not in (None, *DISTANCE) or 0 <= m.value - last[0] <= ODOMETER_STEP:
+        return None
+    return next((v for v, *_ in m.readings if 0 < v - last[0] <= NEAR), None)
+
+
+def _strange(note: Note, a: int, b: int) -> int:
+    """Words between that do not belong there, but for vague ones ("getting on for") and those of catching sight."""
+    vague = {i for x, y in note.cues("meters", "approx") for i in range(x, y + 1) if a < x and y < b}
+    vague |= {i for i in range(a + 1, b) if note.words[i] in word_list("meters", "caught_words")}
+    for x in note.mentions:
+        if x.dropped and a < x.first and x.last < b:
+            vague |= set(range(x.last + 1, b))  # taken back: what follows corrects it
+    if not vague:
+        return note.strange(a, b)
+    frame = word_list("scope", "frame")
+    return sum(1 for i in range(a + 1, b) if i not in vague and note.words[i] not in frame and note.owner[i] < 0)
 
 
 def next_odometer(note: Note, m: Mention) -> bool:
@@ -68,13 +109,24 @@ def next_odometer(note: Note, m: Mention) -> bool:
     if earlier and m.unit is None:
         return not m.approx and 0 < m.value - earlier[-1].value <= ODOMETER_STEP / 2 and earlier[-1].value >= 1000
     last = note.context.meters.get("odometer")
+    if m.unit is None and (meant := _next_by_meter(note, m)) is not None:
+        m.value = meant
+    if last is not None and m.value >= 3000 and 0 < m.value - last[0] <= NEAR and (m.value % 500 or m.approx):
+        if linked(note, m) or alone(note, m) or m.approx:
+            m.facts["near_last"] = True
+            return True
     if m.approx or m.value < 1000:
         return False
-    if last is not None and m.value >= 10000 and 0 < m.value - last[0] <= 1500 and m.value % 100 and linked(note, m):
+    if alone(note, m) and m.unit in DISTANCE and m.value >= 20000 and m.value % 1000:
         m.facts["near_last"] = True
     if last is None:
         return m.value >= 5000 and (m.unit in DISTANCE or (m.value >= 20000 and m.value % 1000 != 0))
     return 0 <= m.value - last[0] <= ODOMETER_STEP
+
+
+def alone(note: Note, m: Mention) -> bool:
+    """True where the number is a sentence of its own ("~204,330 mi", "Home. 208,611")."""
+    return (note.gaps[m.first] == 2) and (m.last + 1 == len(note.words) or note.gaps[m.last + 1] > 0)
 
 
 def next_hours(note: Note, m: Mention) -> bool:

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import cache, lru_cache
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -299,6 +300,7 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
     made += [_of_number(note, n) for n in utterance.numbers if not any(a < n.end and n.start < b for a, b in taken)]
     made = [_uninched(note, m) for m in made]
     note.mentions = _unhour(note, sorted(made, key=lambda m: m.start))
+    import_module("diary.language.readers.runs").mend(note)
     for place, m in enumerate(note.mentions):
         _counted_range(note, m)
         for i in range(m.first, m.last + 1):
@@ -422,6 +424,8 @@ def _take_back(note: Note) -> None:
         if any(w not in between for w in note.between(b, new.first)):
             continue
         old.dropped = True
+        if b == new.first - 1 and new.kind != "range":
+            new.approx, new.low, new.high = False, new.value, new.value  # "no hang about" is not vague
         if new.unit is None and old.unit is not None:
             new.unit, new.dimension = old.unit, old.dimension
 

@@ -62,6 +62,13 @@ def assigned(note: Note) -> Note:
     return note
 
 
+def _no_sum(note: Note, m: Mention) -> bool:
+    """True for a meter's number that was written as a sum of money ("$8,000 on the odometer")."""
+    meter, score, facts = meter_of(note, m)
+    whole = float(facts.get("value", m.value)).is_integer() and "." not in note.utterance.text[m.start : m.end]
+    return score >= 4 and whole and (meter != "hours" or note.context.locale.distance == "h")
+
+
 def _beside_a_meter(note: Note, m: Mention) -> bool:
     """True for miles told in one breath with the hours ("three hundred hours and twenty nine hundred miles")."""
     before = next((x for x in reversed(note.mentions) if x.last < m.first), None)
@@ -104,7 +111,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         m.role = "fuel"
     elif "/" in unit and unit.split("/")[1] in FUEL_UNITS:
         m.role = "unit_price"
-    elif dimension == "money" and meter_of(note, m)[1] >= 4 and "." not in note.utterance.text[m.start : m.end]:
+    elif dimension == "money" and _no_sum(note, m):
         m.role, _, facts = meter_of(note, m)
         m.facts.update(facts)
         m.value, m.unit, m.dimension = facts["value"], None, None
@@ -120,7 +127,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         if score >= 2.5:
             m.role = meter
             m.facts.update(facts)
-        elif _beside_a_meter(note, m) or (next_odometer(note, m) and refuelling(note)):
+        elif _beside_a_meter(note, m) or (next_odometer(note, m) and ("near_last" in m.facts or refuelling(note))):
             m.role = "odometer"
         else:
             m.role = "distance"
@@ -190,9 +197,8 @@ def _by_unit(note: Note, m: Mention) -> None:
 
 def _by_words(note: Note, m: Mention) -> None:
     if m.kind == "money":
-        meter, score, facts = meter_of(note, m)
-        if score >= 4:
-            m.role = meter
+        if _no_sum(note, m):
+            m.role, _, facts = meter_of(note, m)
             m.facts.update(facts)
             m.value = facts["value"]
             return

@@ -1,0 +1,224 @@
+"""Numbers that were run together or torn apart on the way from the mouth to the page, told by what the meter must show.
+
+"fifty eight euro eighty eighty nine thousand four hundred and two" is a sum and an odometer; "62,1 09" is one odometer.
+Where nothing tells the border, the number is left as it was read.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+
+from diary.language.numerals import read_numbers
+from diary.language.quantities import read_quantities
+from diary.language.readers.numeric import Mention, Note, table
+
+STEP = 2000.0  # an odometer that has moved on by no more than this is taken for the same machine's
+_TORN = re.compile(r"(?<![\d.$£€#])\d{1,3}(?:(?:, ?| )(?:\d{1,3}|oh?\b)){1,3}(?![\d%]|[.,:/]\d)", re.IGNORECASE)
+_PIECE = re.compile(r"\d+|oh?", re.IGNORECASE)
+_DIGIT = re.compile(r"\d")
+_MONEY_MOST, _VOLUME_MOST = 500.0, 250.0
+_A_TRIP_PER_UNIT = 15.0  # miles a gallon or kilometers a liter: which border between trip and volume is likelier
+
+
+def mend(note: Note) -> None:
+    """Join and split the numbers of `note.mentions`, and add sums that are said without a number ("a tenner")."""
+    note.mentions = sorted(_joined(note, _split(note, [*note.mentions, *_notes_of_money(note)])), key=lambda m: m.start)
+    _small_coins(note)
+
+
+# ---- torn apart -----------------------------------------------------------------------------------------------------
+
+
+def _joined(note: Note, mentions: list[Mention]) -> list[Mention]:
+    """ "61, 840" after 61,500, "204 6 31 on the dash": one number where the meter fits and none of the pieces has a
+    unit of its own.
+    """
+    text = note.utterance.text
+    for found in _TORN.finditer(text):
+        inside = [m for m in mentions if m.start < found.end() and found.start() < m.end]
+        pieces = [(p.start() + found.start(), p.end() + found.start()) for p in _PIECE.finditer(found.group())]
+        for first in range(len(pieces) - 1):
+            last = next((k for k in range(len(pieces) - 1, first, -1) if _torn(note, pieces[first : k + 1])), None)
+            if last is None:
+                continue
+            start, end = pieces[first][0], pieces[last][1]
+            taken = [m for m in inside if m.start < end and start < m.end]
+            unit = taken[-1].unit if taken and taken[-1].end > end else None
+            if any(m.unit for m in taken if m.unit != unit) or (unit and unit not in ("mi", "km")):
+                continue
+            value = float(_digits(text, pieces[first : last + 1]))
+            stop = max(end, taken[-1].end if taken and unit else end)
+            whole = Mention(value, value, value, False, start, stop, note.opens(start), note.index(stop - 1), unit)
+            whole.kind, whole.dimension = "digits", "length" if unit else None
+            mentions = [m for m in mentions if m not in taken] + [whole]
+            break
+    return mentions
+
+
+def _digits(text: str, pieces: list[tuple[int, int]]) -> str:
+    return "".join(text[a:b] if text[a].isdigit() else "0" for a, b in pieces)
+
+
+def _torn(note: Note, pieces: list[tuple[int, int]]) -> bool:
+    """True where the digits of the pieces, put together, are what the meter can show."""
+    text = note.utterance.text
+    digits = _digits(text, pieces)
+    if not 5 <= len(digits) <= 6 or digits[0] == "0":
+        return False
+    if all(b - a == 3 for a, b in pieces[1:]) and text[pieces[0][1] : pieces[1][0]] == ",":
+        return False  # "61,840" is read as it stands
+    last = note.context.meters.get("odometer")
+    if last is not None and 0 <= float(digits) - last[0] <= STEP:
+        return True
+    if last is not None and not 0 <= float(digits) - last[0] <= 10 * STEP:
+        return False
+    return _metered(note, note.opens(pieces[0][0]), note.index(pieces[-1][1] - 1))
+
+
+def _metered(note: Note, first: int, last: int) -> bool:
+    """True where an odometer is named right before or right after words first to last."""
+    before = any(b < first and note.strange(b, first) == 0 and first - b <= 4 for _, b in note.cues("meters", "odometer_before"))
+    return before or any(a == last + 1 for a, _ in note.cues("meters", "odometer_after"))
+
+
+# ---- run together ---------------------------------------------------------------------------------------------------
+
+
+def _split(note: Note, mentions: list[Mention]) -> list[Mention]:
+    """A sum or a volume and a meter said in one breath, each for itself."""
+    for run in list(_runs(note, sorted(mentions, key=lambda m: m.start))):
+        for part in _parts(run):
+            made = _apart(note, part) if _doubtful(note, part) else None
+            if made:
+                mentions = [m for m in mentions if m not in part] + list(made)
+                break
+    return mentions
+
+
+def _parts(run: list[Mention]) -> Iterator[list[Mention]]:
+    """One or two neighbours of a run of numbers, pairs first."""
+    for size in (2, 1):
+        for k in range(len(run) - size + 1):
+            yield run[k : k + size]
+
+
+def _runs(note: Note, mentions: list[Mention]) -> Iterator[list[Mention]]:
+    """Spoken numbers side by side, in which no reading is one that the meter can show."""
+    run: list[Mention] = []
+    for m in [*mentions, None]:
+        if m is not None and run and m.first == run[-1].last + 1 and not note.gaps[m.first]:
+            run.append(m)
+            continue
+        if run and _doubtful(note, run):
+            yield run
+        run = [m] if m is not None else []
+
+
+def _doubtful(note: Note, run: list[Mention]) -> bool:
+    if run[-1].last - run[0].first < 3 or _DIGIT.search(note.utterance.text[run[0].start : run[-1].end]):
+        return False
+    last = note.context.meters.get("odometer")
+    if last is not None and any(0 <= m.value - last[0] <= STEP for m in run):
+        return False
+    return any(
+        m.value > _MONEY_MOST and m.dimension == "money"
+        or m.value > _VOLUME_MOST and m.dimension == "volume"
+        or m.value >= 1e6
+        or (last is not None and m.value > last[0] + STEP)
+        for m in run
+    )
+
+
+def _apart(note: Note, run: list[Mention]) -> tuple[Mention, Mention] | None:
+    last = note.context.meters.get("odometer")
+    best: tuple[float, tuple[Mention, Mention]] | None = None
+    first, stop = run[0].first, run[-1].last
+    trip = any(first - 2 <= b < first for _, b in note.cues("meters", "trip_before"))
+    named = _metered(note, first, stop) or any(a == stop + 1 for a, _ in note.cues("meters", "odometer_after"))
+    for k in range(first, stop):
+        left, right = _read(note, first, k), _read(note, k + 1, stop)
+        if left is None or right is None:
+            continue
+        for meter, other in ((left, right), (right, left)):
+            if not _sum_or_volume(other, last is not None) or meter.unit not in (None, "mi", "km"):
+                continue
+            said = note.words[meter.first : meter.last + 1]
+            if last is not None and 0 <= meter.value - last[0] <= STEP:
+                far = meter.value - last[0]
+            elif last is None and 1000 <= meter.value < 1e6 and (named or "thousand" in said):
+                far = 1e6
+            elif trip and meter is left and other.dimension and 1 <= meter.value <= 1500:
+                far = 2e6 + abs(math.log(meter.value / max(other.value, 0.01) / _A_TRIP_PER_UNIT))
+            else:
+                continue
+            if best is None or far < best[0]:
+                best = (far, (left, right))
+    return best[1] if best else None
+
+
+def _sum_or_volume(m: Mention, known: bool) -> bool:
+    if m.dimension == "money" or m.kind == "money":
+        return m.value <= _MONEY_MOST
+    if m.dimension == "volume":
+        return m.value <= _VOLUME_MOST
+    return known and m.dimension is None and any(not float(v).is_integer() and v <= _MONEY_MOST for v, *_ in m.readings)
+
+
+def _read(note: Note, first: int, last: int) -> Mention | None:
+    """Words first to last as one number with its unit, or None where they are not just one."""
+    tokens = note.utterance.tokens
+    start, end = tokens[first].start, tokens[last].end
+    text = note.utterance.text[start:end]
+    numbers = read_numbers(text)
+    quantities = read_quantities(text, locale=note.context.locale, numbers=numbers)
+    if len(quantities) == 1 and (quantities[0].start, quantities[0].end) == (0, len(text)):
+        q = quantities[0]
+        made = Mention(q.value, q.low, q.high, q.approx, start, end, first, last, q.unit, q.dimension)
+        made.kind, made.readings = q.number.kind if q.number else "", tuple(q.alternatives)
+        coin = next((u for _, u, _ in q.alternatives if u == note.context.locale.currency), None)
+        if coin and q.dimension != "money":
+            made.unit, made.dimension = coin, "money"
+        return made
+    if len(numbers) == 1 and (numbers[0].start, numbers[0].end) == (0, len(text)):
+        n = numbers[0]
+        others = tuple((value, None, likely) for value, likely in n.alternatives)
+        return Mention(n.value, n.low, n.high, n.approx, start, end, first, last, kind=n.kind, readings=others)
+    return None
+
+
+# ---- sums without a number ------------------------------------------------------------------------------------------
+
+
+def _notes_of_money(note: Note) -> list[Mention]:
+    """ "A tenner's worth", "two fivers"."""
+    worth: dict[str, float] = table("fills")["notes_of_money"]
+    found = []
+    for i, word in enumerate(note.words):
+        each = worth.get(word)
+        token = note.utterance.tokens[i]
+        if each is None or any(m.first <= i <= m.last for m in note.mentions):
+            continue
+        count = next((m for m in note.mentions if m.last == i - 1 and m.unit is None and m.value <= 20), None)
+        first = count.first if count else i
+        value = each * (count.value if count else 1)
+        start = count.start if count else token.start
+        if count:
+            note.mentions.remove(count)
+        found.append(
+            Mention(value, value, value, False, start, token.end, first, i, note.context.locale.currency, "money", "money")
+        )
+    return found
+
+
+def _small_coins(note: Note) -> None:
+    """ "Forty five dollars and a nickel" is 45.05."""
+    coins: dict[str, float] = table("fills")["small_coins"]
+    for m in note.mentions:
+        following = note.words[m.last + 1 : m.last + 4]
+        if m.dimension == "money" and following[:2] == ["and", "a"] and following[-1] in coins and len(following) == 3:
+            m.value = m.low = m.high = round(m.value + coins[following[-1]], 2)
+            m.last += 3
+            m.end = note.utterance.tokens[m.last].end
+

@@ -707,7 +707,7 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         return []
     # "wiper blades $19. fitted."
     if tense == "past" and not m.subject and t.gap(v) > 0 and t.gap(end + 1) > 0 and v > 0:
-        spoken = antecedent(t, v)
+        spoken = antecedent(t, v, None, among)
         return [Deed(action, verb, spoken, v, end, "fragment", m, pronoun=True)] if spoken is not None else []
     # "removed and cleaned the bowl", "cleaned and greased the rail"
     if t.fold(end + 1) in ("and", "then") and end + 2 < len(t.words):
@@ -959,6 +959,8 @@ def _state_holds(t: Talk, thing: Thing, helper: str, p: str, k: int, back: bool)
             return False
         return thing.new or thing.kind_or_part == "component"
     if not helper:
+        if nxt in ("i", "we", "it", "he", "she"):
+            return False
         alone = t.gap(thing.first) > 0 and t.gap(k + 1) > 0
         if (back or alone) and p in ("in", "on") and thing.kind_or_part == "component":
             return True
@@ -1192,6 +1194,10 @@ def _nominal(t: Talk) -> list[Deed]:
             continue
         m = _scoped(t, v, Mood(start=thing.first, thing=thing))
         found.append(Deed(action, "do", thing, v, v, "bare", m))
+        also = t.at.get(v + 2 if t.fold(v + 1) == "and" else v + 1)
+        joined = v + 1 < len(t.words) and (t.words[v + 1].plus or t.fold(v + 1) == "and")
+        if joined and also is not None and also.known and also.bare and not _is_subject(t, also):  # "oil chg + filter"
+            found.append(Deed(action, "do", also, v, also.last, "bare", m))
     return found
 
 

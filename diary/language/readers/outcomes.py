@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from diary.language.readers.deeds import PRONOUNS, Deed, Mood, _is_subject, _objects, _scoped, antecedent, deeds, mood
+from diary.language.readers.deeds import PRONOUNS, Deed, Mood, _objects, _scoped, antecedent, deeds, mood
 from diary.language.readers.phrases import Talk, Thing, folded, group, table
 from diary.language.types import Quantity
 
@@ -23,7 +23,7 @@ def told(t: Talk) -> list[Deed]:
     """Every deed of the utterance, said by a verb or by its outcome, in order; worked out once."""
     if "told" not in t.memo:
         found = list(deeds(t))
-        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to, _smeared, _alone):
+        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to, _smeared, _alone, _any_verb):
             taken = {(id(d.thing), d.action) for d in found} | {(d.thing.first, d.action) for d in found}
             found.extend(d for d in reading(t) if not {(id(d.thing), d.action), (d.thing.first, d.action)} & taken)
         found.sort(key=lambda d: (d.at, d.thing.first))
@@ -94,7 +94,7 @@ def _elided(t: Talk) -> list[Deed]:
         if p not in words("done") or t.gap(k) == 2 or (t.gap(k) == 1 and not priced):
             continue
         nxt = t.fold(k + 1) if not t.gap(k + 1) else ""
-        if nxt not in words("behind") and not (k + 1 in t.at and p in ("done", "on", "in") and _opens(t, k + 1)):
+        if _goes_on(t, k, nxt):
             continue
         lit = thing.words[-1] in group("switchable") and not (nxt == "" and t.gap(thing.first))
         if p in ("on", "in") and (nxt == "for" or lit) and not (thing.new or priced):
@@ -110,10 +110,16 @@ def _elided(t: Talk) -> list[Deed]:
     return found
 
 
-def _opens(t: Talk, k: int) -> bool:
-    """True where the thing at word k opens a saying of its own."""
-    thing = t.at[k]
-    return thing.bare and (_is_subject(t, thing) or thing.last + 1 < len(t.words)) and not thing.place_only
+def _goes_on(t: Talk, k: int, following: str) -> bool:
+    """True where the word behind "in" or "on" makes it a place or a figure of speech: "on sale", "in the shed"."""
+    if following == "this":
+        return t.fold(k + 2) not in group("daytimes")
+    if following == "each":
+        return t.fold(k + 2) == "other"
+    if following in words("not_behind"):
+        return True
+    thing = t.at.get(k + 1)
+    return thing is not None and not t.gap(k + 1) and thing.words[-1] in group("stores")
 
 
 def _listed_before(t: Talk, thing: Thing) -> list[Thing]:
@@ -150,7 +156,7 @@ def _on_it(t: Talk) -> list[Deed]:
         if not helped or t.fold(j) not in ("in", "on") or t.gap(j):
             continue
         nxt = t.fold(j + 1) if not t.gap(j + 1) else ""
-        if nxt not in words("behind") or nxt == "the":
+        if _goes_on(t, j, nxt):
             continue
         many = w.startswith("they") or w == "both"
         thing = antecedent(t, k, None)
@@ -281,7 +287,7 @@ def _pour_action(t: Talk, i: int, j: int, q: Quantity) -> str:
     ahead = [t.fold(x) for x in range(k, min(k + 5, len(t.words))) if not any(t.gap(y) == 2 for y in range(k, x + 1))]
     if ahead[:1] == ["added"] or ahead[:2] == ["poured", "in"] or ahead[:1] == ["later"]:
         return "topped up"
-    if ahead[:1] == ["went"] and ("in" in ahead[1:4]):
+    if ahead[:1] == ["went"] and {"in", "into"} & set(ahead[1:4]):
         return "topped up"
     if ahead[:1] in (["is"], ["was"]) and "what" in ahead[1:3] and set(ahead) & words("pour_result"):
         return "topped up"
@@ -307,7 +313,7 @@ def _set_to(t: Talk) -> list[Deed]:
     """ "left all four at one ninety", "set all 4 to 34", "fronts up to 26": tyres told by the number they were set to."""
     if not any(w.fold in group("tire_talk") for w in t.words):
         return []
-    found: list[Deed] = []
+    found: list[Deed] = _brought_to(t)
     for v, word in enumerate(t.words):
         w = word.fold
         verb = "set" if w in words("set_to") else "pump" if w in words("pumped_to") else ""
@@ -332,6 +338,49 @@ def _set_to(t: Talk) -> list[Deed]:
     return found
 
 
+def _brought_to(t: Talk) -> list[Deed]:
+    """ "back tyres pumped to 38", "fronts up to 26"."""
+    found: list[Deed] = []
+    for thing in t.things:
+        if thing.other or not (thing.place_only or set(thing.words) & group("any_tire")):
+            continue
+        k = thing.last + 1
+        while t.fold(k) in ("are", "all", "now", "got", "were", "both", "back") and not t.gap(k):
+            k += 1
+        verb = t.fold(k)
+        if t.gap(k) or verb not in words("pumped_to") | words("set_to") | {"up"} or verb == "left":
+            continue
+        k += 1 + (t.fold(k + 1) == "up")
+        if t.fold(k) != "to" or k + 1 >= len(t.words) or t.words[k + 1].number is None:
+            continue
+        m = _scoped(t, k, Mood(start=thing.first, thing=thing))
+        if verb in words("set_to"):
+            name = _named(t, thing.first, f"{thing.full} pressures")
+            found.append(Deed("adjusted", "set", name, thing.first, k, "light", m))
+        else:
+            found.append(Deed("topped up", "pump", thing, thing.first, k, "light", m))
+    return found
+
+
+def _any_verb(t: Talk) -> list[Deed]:
+    """ "whacked a fresh set of pads in": a new thing that any verb at all puts in or on."""
+    found: list[Deed] = []
+    for v, word in enumerate(t.words):
+        thing = t.at.get(v + 1)
+        if thing is None or word.action is not None or word.thing is not None or t.gap(v + 1) or not thing.known:
+            continue
+        if not (len(word.fold) > 4 and word.fold.endswith("ed")) and word.fold not in words("rough_verbs"):
+            continue
+        if thing.kind_or_part not in ("component", "fastener") or not thing.new:
+            continue
+        p = t.fold(thing.last + 1)
+        if p not in ("in", "on") or t.gap(thing.last + 1):
+            continue
+        m = _scoped(t, v, mood(t, v))
+        found.append(Deed("replaced", "put in", thing, v, thing.last + 1, "light", m))
+    return found
+
+
 # ---- smearing, and verbs left without an object --------------------
 
 
@@ -341,12 +390,14 @@ def _smeared(t: Talk) -> list[Deed]:
     for thing in t.things:
         if thing.words[-1] not in ("grease", "oil", "lube", "silicone") or thing.last + 2 >= len(t.words):
             continue
-        if not (thing.vessel or thing.article in ("some", "a")) or t.fold(thing.last + 1) not in ("on", "over", "round"):
+        if not (thing.vessel or thing.article in ("some", "a")) or t.fold(thing.last + 1) not in words("smeared_where"):
             continue
         things, pronoun, last = _objects(t, thing.last + 2)
         verb = next((k for k in range(thing.first - 1, max(-1, thing.first - 4), -1) if t.fold(k) in words("smears")), None)
-        if verb is None or not things:
+        opens = t.gap(thing.first) > 0 or thing.first == 0 or t.fold(thing.first - 1) in ("and", "then")
+        if (verb is None and not opens) or not things:
             continue
+        verb = thing.first if verb is None else verb
         m = _scoped(t, verb, mood(t, verb))
         action = "greased" if thing.words[-1] in ("grease", "lube") else "lubricated"
         found.extend(Deed(action, "smear", th, verb, last, "light", m, pronoun) for th in things)

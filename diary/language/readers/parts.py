@@ -114,6 +114,8 @@ def _mentions(t: Talk, context: Context) -> list[Mention]:
     found += _spares(t)
     found += _listed(t, found)
     found += _by_word(t)
+    found += _needed_said(t)
+    found += _brought(t)
     found += _chained(t, found)
     found += _till_slip(t, found)
     return found
@@ -624,6 +626,13 @@ def _coordinated_before(t: Talk, thing: Thing) -> list[Thing]:
 def _spares(t: Talk) -> list[Mention]:
     """ "kept the old belt as a spare", "the new relay goes in the drawer as a spare"."""
     found: list[Mention] = []
+    for thing in t.things:
+        kept = t.fold(thing.last + 1) in group("lives") or (
+            t.fold(thing.last + 1) in group("be_now") and t.fold(thing.last + 2) in ("in", "under", "behind")
+        )
+        if thing.spare and thing.known and kept and not t.gap(thing.last + 1) and thing.words[-1] not in group("any_tire"):
+            mention = _mention(t, thing, "spare", thing.first, thing.last + 1, 0.8)
+            found.append(mention)
     phrases = _said("spare")
     keeping = {fold(w) for w in table("parts")["said"]["spare"]["keeping"]}
     for k in range(len(t.words)):
@@ -681,6 +690,43 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
     return found
 
 
+def _needed_said(t: Talk) -> list[Mention]:
+    """ "could do with a radiator cap", "a track rod end is what it needs"."""
+    found: list[Mention] = []
+    before = phrase_list("parts", "said", "needed_before", "phrases")
+    behind = phrase_list("parts", "said", "needed_before", "behind")
+    for k in range(len(t.words)):
+        size = _at(t, k, before)
+        if not size or not _scope_ok(t, k) or t.fold(k - 1) in group("negation"):
+            continue
+        things, pronoun, _last = _objects(t, k + size)
+        found.extend(
+            _mention(t, th, "needed", k, th.last, 0.8)
+            for th in things
+            if not pronoun and th.known and th.article != "the"
+        )
+    for thing in t.things:
+        size = _at(t, thing.last + 1, behind)
+        if size and thing.known and _scope_ok(t, thing.last):
+            found.append(_mention(t, thing, "needed", thing.first, thing.last + size, 0.8))
+    return found
+
+
+def _brought(t: Talk) -> list[Mention]:
+    """ "the postman brought the brake shoes": come by post."""
+    from diary.language.readers.outcomes import words
+
+    found: list[Mention] = []
+    for k in range(1, len(t.words)):
+        if t.fold(k) not in words("brought") or t.gap(k) or not _scope_ok(t, k):
+            continue
+        if not {t.fold(k - 1), t.fold(k - 2), t.fold(k - 3)} & words("bringers"):
+            continue
+        things, _, _last = _objects(t, k + 1 + (t.fold(k + 1) == "off"))
+        found.extend(_mention(t, th, "bought", k, th.last, 0.82) for th in things if th.known and not th.other)
+    return found
+
+
 def _by_word(t: Talk) -> list[Mention]:
     """Ordered by word of mouth: "go on then send us the pair of them", "i said i'd take both"."""
     found: list[Mention] = []
@@ -689,6 +735,8 @@ def _by_word(t: Talk) -> list[Mention]:
         if not size or not _scope_ok(t, k):
             continue
         j = k + size
+        if t.fold(k) == "to" and not {t.fold(x) for x in range(max(0, k - 8), k)} & group("told_words"):
+            continue
         things, pronoun, _last = _objects(t, j)
         words = {t.fold(x) for x in range(j, min(j + 5, len(t.words)))}
         if not pronoun and any(th.known for th in things):

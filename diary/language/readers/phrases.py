@@ -460,7 +460,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             k += 1 if t.fold(k + 1) == "of" else 0
         elif (
             k > i
-            and word.fold in group("new") | group("describing")
+            and (word.fold in group("new") | group("describing") or word.symptom is not None)
             and (t.fold(k + 2) == "of" and stem(t.fold(k + 1)) in table("phrases")["vessels"])
         ):
             fresh = word.fold in group("new")

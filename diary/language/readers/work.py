@@ -50,7 +50,7 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
                 and same_thing(str(d.fields["name"]), component)
                 for d in so_far
             )
-            put = deed.verb.split()[0] in group("put_verbs") or deed.pronoun
+            put = deed.verb.split()[0] in group("put_verbs") or deed.pronoun or deed.said == "passive"
             action = "replaced" if awaited and put else action
         if action == "tightened" and any(same_thing(component, fastener) for fastener in torqued):
             continue
@@ -126,14 +126,15 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
         elif hit.data.get("class") == "topped up" and not any(d.at == v for d in deeds(t)):
             fluids = [th for th in t.things if th.kind == "consumable" and is_fluid(th)]
             name = fluids[-1].name if fluids and not any(w.fold in group("fuel_talk") for w in t.words) else ""
-        elif hit.data.get("class") == "bled" and not _names_object(t, v):
+        elif hit.data.get("class") == "bled" and "bleed" in verb and not _names_object(t, v):
             systems = [
                 w.thing.data.get("path") or ()
                 for w in t.words
                 if w.thing is not None and w.thing.kind in ("component", "consumable", "fastener")
             ]
             name = next((n for system, n in raw["bleeds"].items() if any(system in path for path in systems)), "")
-            name = "brakes" if corner is not None else name  # only brakes are bled by the wheel
+            corners = {t.fold(x) for x in range(v + 1, v + 4)} & {"corners", "round", "wheels", "calipers"}
+            name = "brakes" if corner is not None or corners else name  # only brakes are bled by the wheel
         if not name:
             continue
         m = scoped_mood(t, v)
@@ -199,6 +200,8 @@ def work_action(t: Talk, deed: Deed) -> str | None:
     """
     raw = table("work")
     action = deed.action
+    if action == "loosened" and any(t.fold(j) in group("by_steps") for j in range(deed.last + 1, deed.last + 4)):
+        return "adjusted"  # "backed the shoes off two clicks"
     if (
         action in raw["no_work"]
         or deed.verb in raw["no_work_verbs"]
@@ -209,6 +212,12 @@ def work_action(t: Talk, deed: Deed) -> str | None:
         )
     ):
         return None
+    if (
+        deed.action == "fitted"
+        and deed.thing.words[-1] in group("instruments")
+        and deed.verb.split()[0] in group("putting")
+    ):
+        return None  # "stuck a gauge on the fuel rail": a check
     if deed.verb == "spray with" and any(
         t.fold(j) in ("soap", "soapy", "water") for j in range(deed.at, min(deed.at + 8, len(t.words)))
     ):
@@ -293,6 +302,8 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
             or (thing.words[-1] in group("personal") and thing.article in ("my", "our"))
         )
     ):
+        return False
+    if action in ("lubricated", "greased") and is_fluid(thing):
         return False
     if thing.kind == "meter" and action not in ("replaced", "fitted", "repaired", "removed"):
         return False

@@ -70,7 +70,7 @@ def bring_in(
         if audio is not None:
             from diary.speech.repair import repaired
 
-            fixed = repaired(said)
+            fixed = repaired(said, meters={meter: value for meter, (value, _) in diary.context().meters.items()})
             if fixed.text != said:
                 as_heard, said = said, fixed.text
                 places = fixed.move(places) if places else None
@@ -103,7 +103,6 @@ def _bring_in_sound(
     keep: Callable[[Heard, str | None], None], result: dict[str, Any],
 ) -> None:  # fmt: skip
     from diary.speech import audio
-    from diary.speech.choose import recogniser as choose
 
     begin: dict[Path, datetime] = {}
     length: dict[Path, float] = {}
@@ -114,6 +113,28 @@ def _bring_in_sound(
         except DiaryError as error:
             result["failed"].append(str(error))
     ready = sorted(begin, key=lambda p: (begin[p], p.name))
+    new = [path for path in ready if diary.notes_of_file(hearing.digest(path)) is None]
+    if recogniser is None and len(new) > 1:  # several at once; what was heard is kept, so that it can be taken up again
+        from diary.speech import film
+
+        def together(seconds: float, of: float) -> None:
+            if told:
+                told(f"hearing {len(new)} recordings", seconds, of)
+
+        clips = [film.Clip(path, begin[path], length[path]) for path in new]
+        keep_in = diary.path.parent / "heard"
+        with film.Crew(clips, keep=keep_in, engine=engine, bias=vocabulary(diary), progress=together) as crew:
+            _one_by_one(diary, ready, begin, length, None, crew, engine, keep, result)
+    else:
+        _one_by_one(diary, ready, begin, length, told, recogniser, engine, keep, result)
+
+
+def _one_by_one(
+    diary: Diary, ready: list[Path], begin: dict[Path, datetime], length: dict[Path, float], told: Told | None,
+    recogniser: Any, engine: str | None, keep: Callable[[Heard, str | None], None], result: dict[str, Any],
+) -> None:  # fmt: skip
+    from diary.speech.choose import recogniser as choose
+
     whole, done = sum(length.values()), 0.0
     for path in ready:
         mark = hearing.digest(path)

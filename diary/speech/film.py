@@ -51,7 +51,7 @@ SUFFIXES = frozenset(
     ]
 )
 """File name endings that a folder of clips is searched for."""
-_KEPT = 1  # version of the kept files' form
+_KEPT = 1  # raise it when hearing changes, so that clips are heard again
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,7 @@ class Crew:
             self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _kept(self, path: Path) -> Path:
-        return self.keep / f"{digest(path)}-{self.model}.json"
+        return self.keep / f"{digest(path)}-{self.model}-{_KEPT}.json"
 
     def transcribe(
         self, audio: Iterable[np.ndarray] | Path, *, bias: Sequence[str] = (), progress: Progress | None = None

@@ -76,7 +76,7 @@ def test_what_was_heard_already_is_not_heard_again(folder: Path, tmp_path: Path)
     keep.mkdir()
     word = Word("kept", 0.5, 1.0, 0.9)
     for c in found[:2]:
-        film.write_kept(keep / f"{film.digest(c.path)}-tiny.en.json", [Segment((word,), 0.5, 1.0, "kept")])
+        film.write_kept(keep / f"{film.digest(c.path)}-tiny.en-1.json", [Segment((word,), 0.5, 1.0, "kept")])
     shutil.move(folder / "A003.mp4", folder / "renamed.mp4")
     os.utime(folder / "renamed.mp4", (0, 0))
     found, _ = film.clips(folder)
@@ -91,3 +91,20 @@ def test_a_folder_without_clips_is_one_sentence(tmp_path: Path) -> None:
         film.clips(tmp_path)
     with pytest.raises(DiaryError, match="There is no folder"):
         film.clips(tmp_path / "nowhere")
+
+
+def test_a_folder_is_imported_in_the_order_it_was_shot_once(folder: Path, tmp_path: Path) -> None:
+    """The whole way, clips to notes: each tied to its clip, timed by the camera; a second import changes nothing."""
+    from diary.assistant.intake import bring_in
+    from diary.records.diary import Diary
+
+    (folder / "broken.mp4").unlink()
+    diary = Diary.open(tmp_path / "diary.db")
+    result = bring_in(diary, [folder])
+    assert result["failed"] == [] and result["new"] == 3
+    notes = list(diary.notes())
+    assert [note.source for note in notes] == ["A003.mp4", "A002.mp4", "A001.mp4"]
+    assert [note.at[:13] for note in notes] == ["2026-06-01T10", "2026-06-01T11", "2026-06-01T12"]
+    assert all(note.words for note in notes)
+    again = bring_in(diary, [folder])
+    assert again["new"] == 0 and again["known"] == 3

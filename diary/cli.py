@@ -400,8 +400,7 @@ def backup(options: argparse.Namespace) -> int:
     source = options.db or default_db()
     if not source.is_file():
         raise DiaryError(f"There is no diary at {source} to back up.")
-    db = store.connect(source)
-    store.backup(db, options.file)
+    store.backup(store.connect(source), options.file)
     print(f"Backed up to {options.file}.")
     return 0
 

@@ -81,7 +81,7 @@ class Diary:
     def __init__(self, path: Path | str, machine: str | None, now: Callable[[], datetime], read: Reader | None) -> None:
         self.path = Path(path)
         self.now = now
-        self._db = store.connect(path)
+        self._conn = store.connect(path)
         self._read = read
         self._changes: list[Change] | None = None
         self._records: dict[str, Record] | None = None
@@ -97,18 +97,18 @@ class Diary:
 
     def close(self) -> None:
         """Write what is left and let go of the file."""
-        self._db.conn.close()
+        self._conn.close()
 
     def stamp(self) -> tuple[int, str]:
         """Changes whenever anything is written; what was computed under the same stamp still holds."""
-        row = self._db.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()
+        row = self._conn.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()
         return int(row[0]), self.machine.name
 
     # -- machines ---------------------------------------------------------------------------------------------------
 
     def machines(self) -> list[Machine]:
         """Every machine in the file, in the order they were added."""
-        return [machine_from(json.loads(r["data"])) for r in store.rows(self._db, "SELECT data FROM machines ORDER BY rowid")]
+        return [machine_from(json.loads(r["data"])) for r in store.rows(self._conn, "SELECT data FROM machines ORDER BY rowid")]
 
     def _choose(self, name: str | None) -> Machine:
         known = self.machines()
@@ -121,7 +121,7 @@ class Diary:
                 raise DiaryError(f"There is no machine named {name!r} here; there are: {names}. Add it with `diary machine add`.")
             return Machine(name=name)
         if len(known) > 1:
-            last = next(store.rows(self._db, "SELECT machine FROM notes ORDER BY seq DESC LIMIT 1"), None)
+            last = next(store.rows(self._conn, "SELECT machine FROM notes ORDER BY seq DESC LIMIT 1"), None)
             if last is not None:
                 return next((m for m in known if m.name == last["machine"]), known[0])
         return known[0] if known else Machine()
@@ -150,7 +150,7 @@ class Diary:
         when = at if isinstance(at, str) else (at or self.now()).isoformat(timespec="seconds")
         digest = digest or hashlib.sha256(f"{when}\n{source or ''}\n{text}".encode()).hexdigest()
         old = next(
-            store.rows(self._db, "SELECT * FROM notes WHERE machine=? AND digest=?", (self.machine.name, digest)), None
+            store.rows(self._conn, "SELECT * FROM notes WHERE machine=? AND digest=?", (self.machine.name, digest)), None
         )
         if old is not None:
             note = _note(old)
@@ -159,10 +159,10 @@ class Diary:
             return self._read_note(note, drafts)  # an earlier run was stopped between keeping and reading
         if not self.machines():
             self.set_machine(self.machine)
-        seq = self._db.execute("SELECT coalesce(max(seq), 0) + 1 FROM notes").fetchone()[0]
+        seq = self._conn.execute("SELECT coalesce(max(seq), 0) + 1 FROM notes").fetchone()[0]
         note = Note(f"n{seq}", when, text, source, heard, audio, words, turn)
-        with self._db.atomic():
-            self._db.execute(
+        with store.transaction(self._conn):
+            self._conn.execute(
                 "INSERT INTO notes (seq,id,machine,at,text,heard,source,audio,words,digest,state,turn,read) "
                 "VALUES (?,?,?,?,?,?,?,?,?,?,'live',?,0)",
                 (seq, note.id, self.machine.name, when, text, heard, source, audio,
@@ -184,7 +184,7 @@ class Diary:
                     if isinstance(after, Reading):
                         for fault, proof in proven(list(self._all().values()), after):
                             self._put(fault, proof)
-            self._db.execute("UPDATE notes SET read=? WHERE id=?", (int(entry.failed is None), note.id))
+            self._conn.execute("UPDATE notes SET read=? WHERE id=?", (int(entry.failed is None), note.id))
         return entry
 
     def _drafts(self, note: Note) -> tuple[list[Draft], str | None]:
@@ -206,13 +206,13 @@ class Diary:
 
     def read_kept(self) -> list[Entry]:
         """Read the notes that were kept but not read, because an earlier run was stopped in between."""
-        waiting = list(store.rows(self._db, "SELECT * FROM notes WHERE machine=? AND read=0 AND state='live' ORDER BY seq",
+        waiting = list(store.rows(self._conn, "SELECT * FROM notes WHERE machine=? AND read=0 AND state='live' ORDER BY seq",
                                   (self.machine.name,)))  # fmt: skip
         return [self._read_note(_note(r), None, r["turn"] == "note") for r in waiting]
 
     def note(self, note_id: str) -> Note:
         """The note of that id, withdrawn ones too."""
-        row = next(store.rows(self._db, "SELECT * FROM notes WHERE id=?", (note_id,)), None)
+        row = next(store.rows(self._conn, "SELECT * FROM notes WHERE id=?", (note_id,)), None)
         if row is None:
             raise DiaryError(f"There is no note {note_id!r} in this diary; `diary notes` lists them.")
         return _note(row)
@@ -222,7 +222,7 @@ class Diary:
         return [
             _note(r)
             for r in store.rows(
-                self._db,
+                self._conn,
                 "SELECT * FROM notes WHERE machine=? AND state='live' AND (? IS NULL OR turn=?) AND at>=? AND at<=? "
                 "ORDER BY at, seq",
                 (self.machine.name, turn, turn, since or "", _end(until)),
@@ -238,7 +238,7 @@ class Diary:
             found = [
                 _note(r)
                 for r in store.rows(
-                    self._db,
+                    self._conn,
                     "SELECT notes.* FROM notes_fts JOIN notes ON notes.seq=notes_fts.rowid WHERE notes_fts MATCH ? "
                     "AND machine=? AND state='live' AND turn='note' ORDER BY bm25(notes_fts) LIMIT ?",
                     (join.join(terms), self.machine.name, limit),
@@ -251,13 +251,13 @@ class Diary:
     def notes_of_file(self, digest: str) -> int | None:
         """How many notes a sound file of that SHA-256 gave; None where it has not been heard to its end."""
         sql = "SELECT notes FROM files WHERE digest=? AND machine=?"
-        row = self._db.execute(sql, (digest, self.machine.name)).fetchone()
+        row = self._conn.execute(sql, (digest, self.machine.name)).fetchone()
         return None if row is None else int(row[0])
 
     def mark_file(self, digest: str, notes: int) -> None:
         """Remember that a sound file has been heard to its end and gave that many notes."""
-        with self._db.atomic():
-            self._db.execute("INSERT OR REPLACE INTO files (digest,machine,notes) VALUES (?,?,?)", (digest, self.machine.name, notes))
+        with store.transaction(self._conn):
+            self._conn.execute("INSERT OR REPLACE INTO files (digest,machine,notes) VALUES (?,?,?)", (digest, self.machine.name, notes))
 
     # -- records ----------------------------------------------------------------------------------------------------
 
@@ -267,7 +267,7 @@ class Diary:
             self._records = {
                 r["id"]: record_from(r["kind"], json.loads(r["data"]))
                 for r in store.rows(
-                    self._db, "SELECT id,kind,data FROM records WHERE machine=? AND live=1 ORDER BY at, ord, id",
+                    self._conn, "SELECT id,kind,data FROM records WHERE machine=? AND live=1 ORDER BY at, ord, id",
                     (self.machine.name,),
                 )  # fmt: skip
             }
@@ -282,7 +282,7 @@ class Diary:
         found = [
             record_from(kind, json.loads(r["data"]))
             for r in store.rows(
-                self._db,
+                self._conn,
                 # a plus keeps the planner from the index of kinds: those of one note are few
                 f"SELECT data FROM records WHERE machine=? AND {'' if note is None else '+'}kind=? AND live=? AND at>=? AND at<=? "
                 f"AND {'? IS NULL' if note is None else 'note=?'} ORDER BY at, ord, id",
@@ -293,7 +293,7 @@ class Diary:
 
     def get(self, record_id: str) -> Any:
         """The record of that id, struck out or not."""
-        row = next(store.rows(self._db, "SELECT kind,data FROM records WHERE id=?", (record_id,)), None)
+        row = next(store.rows(self._conn, "SELECT kind,data FROM records WHERE id=?", (record_id,)), None)
         if row is None:
             raise DiaryError(f"There is no record {record_id!r} in this diary.")
         return record_from(row["kind"], json.loads(row["data"]))
@@ -380,9 +380,9 @@ class Diary:
                     yield twin, {record.meter: changes["value"]}
 
     def _fresh_id(self, note: str, kind: str) -> str:
-        taken = self._db.execute("SELECT count(*) FROM records WHERE note=? AND kind=?", (note, kind)).fetchone()[0]
+        taken = self._conn.execute("SELECT count(*) FROM records WHERE note=? AND kind=?", (note, kind)).fetchone()[0]
         number = taken + 1
-        while self._db.execute("SELECT 1 FROM records WHERE id=?", (f"{note}.{kind}.p{number}",)).fetchone():
+        while self._conn.execute("SELECT 1 FROM records WHERE id=?", (f"{note}.{kind}.p{number}",)).fetchone():
             number += 1
         return f"{note}.{kind}.p{number}"
 
@@ -453,7 +453,7 @@ class Diary:
 
     def open_gap(self, wants: str, *, note: str | None = None, record: str | None = None, **data: Any) -> dict[str, Any]:
         """Something missing or doubtful that waits for an answer; `data` is kept as given (about, question, said ...)."""
-        number = self._db.execute("SELECT count(*) + 1 FROM gaps").fetchone()[0]
+        number = self._conn.execute("SELECT count(*) + 1 FROM gaps").fetchone()[0]
         gap = {
             "id": f"g{number}", "machine": self.machine.name, "note": note, "record": record, "wants": wants,
             "state": "open", "at": self.now().isoformat(timespec="seconds"), "data": data,
@@ -467,7 +467,7 @@ class Diary:
         return [
             {**r, "data": json.loads(r["data"])}
             for r in store.rows(
-                self._db,
+                self._conn,
                 "SELECT * FROM gaps WHERE machine=? AND (? IS NULL OR state=?) AND (? IS NULL OR note=?) ORDER BY rowid",
                 (self.machine.name, state, state, note, note),
             )
@@ -500,16 +500,16 @@ class Diary:
         entry = Entry(0, what, self.now().isoformat(timespec="seconds"), note)
         self._changes = []
         try:
-            with self._db.atomic():
+            with store.transaction(self._conn):
                 yield entry
                 if self._changes or note is not None:
-                    cursor = self._db.execute(
+                    cursor = self._conn.execute(
                         "INSERT INTO entries (machine,at,what,note) VALUES (?,?,?,?)",
                         (self.machine.name, entry.at, what, note.id if note else None),
                     )
                     entry.id = int(cursor.lastrowid or 0)
                     for c in self._changes:
-                        self._db.execute(
+                        self._conn.execute(
                             "INSERT INTO changes (entry,tbl,row,before,after) VALUES (?,?,?,?,?)",
                             (entry.id, c.table, c.row, _packed(c.before), _packed(c.after)),
                         )
@@ -551,7 +551,7 @@ class Diary:
 
     def _write(self, table: str, row: str, image: dict[str, Any] | None) -> None:
         """Make one row what `image` says."""
-        run = self._db.execute
+        run = self._conn.execute
         if table == "records":
             memory = self._all()
             if image is None:
@@ -596,7 +596,7 @@ class Diary:
     def _current(self, change: Change) -> dict[str, Any] | None:
         """The row that `change` touched, as it stands now, in the form of its images."""
         if change.table == "records":
-            found = next(store.rows(self._db, "SELECT kind,live,data FROM records WHERE id=?", (change.row,)), None)
+            found = next(store.rows(self._conn, "SELECT kind,live,data FROM records WHERE id=?", (change.row,)), None)
             return None if found is None else {**found, "data": json.loads(found["data"])}
         if change.table == "notes":
             return {"state": self.note(change.row).state}
@@ -619,13 +619,13 @@ class Diary:
         self._write(change.table, change.row, image)
 
     def _entry_row(self, sql: str, *params: Any) -> Entry | None:
-        row = next(store.rows(self._db, f"SELECT * FROM entries WHERE machine=? AND {sql}", (self.machine.name, *params)), None)
+        row = next(store.rows(self._conn, f"SELECT * FROM entries WHERE machine=? AND {sql}", (self.machine.name, *params)), None)
         return None if row is None else self._entry_from(row)
 
     def _entry_from(self, row: dict[str, Any]) -> Entry:
         changes = [
             Change(c["tbl"], c["row"], _unpacked(c["before"]), _unpacked(c["after"]))
-            for c in store.rows(self._db, "SELECT * FROM changes WHERE entry=? ORDER BY id", (row["id"],))
+            for c in store.rows(self._conn, "SELECT * FROM changes WHERE entry=? ORDER BY id", (row["id"],))
         ]
         entry = Entry(row["id"], row["what"], row["at"], self.note(row["note"]) if row["note"] else None, changes=changes,
                       reverses=row["reverses"], reversed_by=row["reversed_by"])  # fmt: skip
@@ -649,7 +649,7 @@ class Diary:
                 followers = [
                     self._entry_from(r)
                     for r in store.rows(
-                        self._db,
+                        self._conn,
                         "SELECT * FROM entries WHERE machine=? AND what='gap' AND id>? AND reversed_by IS NULL ORDER BY id DESC",
                         (self.machine.name, last.id),
                     )
@@ -662,10 +662,10 @@ class Diary:
         return taken
 
     def _link(self, entry: Entry, last: Entry, followers: Iterable[Entry] = ()) -> None:
-        with self._db.atomic():
-            self._db.execute("UPDATE entries SET reverses=? WHERE id=?", (last.id, entry.id))
+        with store.transaction(self._conn):
+            self._conn.execute("UPDATE entries SET reverses=? WHERE id=?", (last.id, entry.id))
             for undone in [last, *followers]:
-                self._db.execute("UPDATE entries SET reversed_by=? WHERE id=?", (entry.id, undone.id))
+                self._conn.execute("UPDATE entries SET reversed_by=? WHERE id=?", (entry.id, undone.id))
 
     def redo(self, n: int = 1) -> list[Entry]:
         """Put back the last `n` entries that were taken back, as long as nothing new was written since."""
@@ -678,10 +678,10 @@ class Diary:
             with self._entry("redo", undo.note) as entry:
                 for change in reversed(undo.changes):
                     self._reverse(change, change.before, change.after)
-            with self._db.atomic():
-                self._db.execute("UPDATE entries SET reverses=? WHERE id=?", (undo.id, entry.id))
-                self._db.execute("UPDATE entries SET reversed_by=? WHERE id=?", (entry.id, undo.id))
-                self._db.execute("UPDATE entries SET reversed_by=NULL WHERE reversed_by=?", (undo.id,))
+            with store.transaction(self._conn):
+                self._conn.execute("UPDATE entries SET reverses=? WHERE id=?", (undo.id, entry.id))
+                self._conn.execute("UPDATE entries SET reversed_by=? WHERE id=?", (entry.id, undo.id))
+                self._conn.execute("UPDATE entries SET reversed_by=NULL WHERE reversed_by=?", (undo.id,))
             original = self._entry_row("id=?", undo.reverses)
             if original is not None:
                 back.append(original)
@@ -695,7 +695,7 @@ class Diary:
             sql = ("SELECT * FROM entries WHERE machine=? AND id IN (SELECT entry FROM changes WHERE tbl='records' AND row=?) "
                    "ORDER BY id DESC LIMIT ?")  # fmt: skip
             params = (self.machine.name, record, limit)
-        return [self._entry_from(r) for r in store.rows(self._db, sql, params)]
+        return [self._entry_from(r) for r in store.rows(self._conn, sql, params)]
 
     # -- reading again --------------------------------------------------------------------------------------------------
 
@@ -703,7 +703,7 @@ class Diary:
         """Derive every record again from the notes with today's readers; what a person corrected, gave or struck out stays."""
         mine = [
             (r["live"], record_from(r["kind"], json.loads(r["data"])))
-            for r in store.rows(self._db, "SELECT kind,live,data FROM records WHERE machine=? AND origin='person'",
+            for r in store.rows(self._conn, "SELECT kind,live,data FROM records WHERE machine=? AND origin='person'",
                                 (self.machine.name,))
         ]  # fmt: skip
         kept = {r.id: r for live, r in mine if live and not isinstance(r, Fault | Plan)}

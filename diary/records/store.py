@@ -8,10 +8,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
-
-from sqlite_utils import Database
 
 from diary.errors import DiaryError
 
@@ -59,15 +59,14 @@ END;
 """
 
 
-def connect(path: Path | str) -> Database:
+def connect(path: Path | str) -> sqlite3.Connection:
     """The diary file, made if it is not there. Errors: not a diary, a newer version, an unwritable folder."""
     where = Path(path)
     try:
         where.parent.mkdir(parents=True, exist_ok=True)
         conn = sqlite3.connect(where, timeout=30, check_same_thread=False)
-        db = Database(conn)
-        version = db.execute("PRAGMA user_version").fetchone()[0]
-        tables = db.table_names()
+        version = conn.execute("PRAGMA user_version").fetchone()[0]
+        tables = conn.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     except (OSError, sqlite3.OperationalError) as error:
         raise DiaryError(f"The diary {where} cannot be opened ({error}); check the path and its permissions.") from error
     except sqlite3.DatabaseError as error:
@@ -83,7 +82,24 @@ def connect(path: Path | str) -> Database:
     conn.execute("PRAGMA synchronous=FULL")
     if version == 0:
         conn.executescript(f"BEGIN;{SCHEMA}PRAGMA user_version={VERSION};COMMIT;")
-    return db
+    return conn
+
+
+@contextmanager
+def transaction(conn: sqlite3.Connection) -> Iterator[None]:
+    """All writes inside happen, or none does; a transaction inside a transaction is a savepoint (by sqlite-utils).
+
+    The library is loaded here, at the first write, because a question only reads and should answer at once.
+    """
+    with _kit(conn).atomic():
+        yield
+
+
+@lru_cache(maxsize=4)
+def _kit(conn: sqlite3.Connection) -> Any:
+    from sqlite_utils import Database
+
+    return Database(conn)
 
 
 def pack(value: Any) -> str:
@@ -91,15 +107,15 @@ def pack(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
 
 
-def rows(db: Database, sql: str, params: tuple[Any, ...] | dict[str, Any] = ()) -> Iterator[dict[str, Any]]:
+def rows(conn: sqlite3.Connection, sql: str, params: tuple[Any, ...] | dict[str, Any] = ()) -> Iterator[dict[str, Any]]:
     """The rows of a query as dictionaries."""
-    cursor = db.execute(sql, params)
+    cursor = conn.execute(sql, params)
     names = [c[0] for c in cursor.description]
     for row in cursor:
         yield dict(zip(names, row, strict=True))
 
 
-def backup(db: Database, target: Path) -> None:
+def backup(conn: sqlite3.Connection, target: Path) -> None:
     """A whole, consistent copy of the diary while it is in use, written beside and then moved into place."""
     if target.is_dir():
         raise DiaryError(f"{target} is a folder; name the file that the backup shall be.")
@@ -108,7 +124,7 @@ def backup(db: Database, target: Path) -> None:
         part.unlink(missing_ok=True)
         copy = sqlite3.connect(part)
         with copy:
-            db.conn.backup(copy)
+            conn.backup(copy)
         copy.execute("PRAGMA journal_mode=DELETE")
         copy.close()
         part.replace(target)
@@ -131,7 +147,7 @@ def restore(source: Path, target: Path) -> Path | None:
         while (kept := target.with_name(f"{target.name}.before-restore-{number}")).exists():
             number += 1
         backup(old, kept)
-        old.conn.close()
+        old.close()
         for tail in ("-wal", "-shm"):
             target.with_name(target.name + tail).unlink(missing_ok=True)
     target.parent.mkdir(parents=True, exist_ok=True)

@@ -139,7 +139,7 @@ class _Reader:
                 return 1  # "the next one at 60,000 or march 30th"
             if word in lists["bidding"] and self.at(k - 1) in ("i", "we") and word != "fit":
                 return 1
-            if self.doing(k):
+            if self.doing(k) or (word in ("i'd", "we'd") and self.has("bidding", k + 1)):
                 return 1
         for k in range(j, min(self.n, j + 8)):
             word = self.lower[k]

@@ -208,9 +208,22 @@ def _start(t: Talk, k: int) -> int:
 def _barred(t: Talk, k: int) -> bool:
     """True where scope makes the words at k no plan: asked, denied, imagined, another's machine."""
     clause = t.words[k].clause
+    if clause is not None and clause.other_machine and _helper_later(t, k):
+        return any(t.fold(j) in group("negation") for j in range(max(0, k - 6), k))
     if clause is not None and (clause.other_machine or clause.question or clause.retracted):
         return True
     return refused(t, k)
+
+
+def _helper_later(t: Talk, k: int) -> bool:
+    """True where somebody else is only a condition: "welding the step on sunday if my brother brings his set"."""
+    last = phrase_end(t, k)
+    for j in range(max(0, k - 4), min(last + 8, len(t.words))):
+        if j > k and _is(t, j, "if_words"):
+            return True
+        if t.words[j].person is not None or t.fold(j) in group("others"):
+            return False
+    return False
 
 
 def _unreal(t: Talk, first: int, k: int) -> bool:
@@ -237,14 +250,17 @@ def _going_on(t: Talk, u: Utterance, k: int) -> list[Intent]:
     day = _within(t, u, k, last + 2)
     if day is None and _ends_day(t, u, k):
         day = _future(t, u, k, last)
-    if day is None:
+    to_be = before == "be" and _is(t, k - 2, "will_be") and _known(t, k + 1, k + 1) is not None
+    if day is None and not to_be:
         return []
     thing = _known(t, k + 1, last)
+    if thing is None and verb_at(t, k, "ing") is not None:
+        thing = next((th for th in t.between(k + 1, k + 2) if _part_by_head(th)), None)
     base = t.words[k].token.lower
     verb = verb_at(t, k, "ing")
     if thing is not None and verb is None and _is(t, k + 1, "attacking"):
         return [Intent(k, k, last, "do", thing, True, 0.76)]  # "tearing into the hub"
-    if thing is not None and verb is None:
+    if thing is not None and verb is None and not _is(t, k, "ing_travel"):
         return [Intent(k, k, last, _plain(base), thing, True, 0.78)]
     if thing is not None and thing.first - k <= 6 and not _is(t, k, "ing_travel"):
         return [Intent(k, k, last, verb[0] if verb else base, thing, False, 0.8)]
@@ -260,6 +276,11 @@ def _going_on(t: Talk, u: Utterance, k: int) -> list[Intent]:
         if meant is not None and (verb is not None or _is(t, k, "ing_job")):
             return [Intent(k, k, last, verb[0] if verb else base, meant, True, 0.74)]
     return []
+
+
+def _part_by_head(thing: Thing) -> bool:
+    """True for a noun that heads parts' names, named with its article: "the step"."""
+    return bool(thing.article) and not thing.other and not thing.kind and thing.words[-1] in group("heads")
 
 
 def _plain(ing: str) -> str:
@@ -281,7 +302,15 @@ def _shop_before(t: Talk, k: int) -> bool:
     j = k - 1
     while j > 0 and _is(t, j, "be"):
         j -= 1
-    return _is(t, j, "shops") and not (j and t.fold(j - 1) in group("others"))
+    at = next((x for x in range(j, max(-1, j - 5), -1) if _is(t, x, "shops") or _trade_place(t, x)), None)
+    if at is None or any(t.gap(x) for x in range(at + 1, k + 1)):
+        return False
+    return not any(t.fold(x) in group("others") or t.fold(x) in group("self") for x in range(max(0, at - 2), j + 1))
+
+
+def _trade_place(t: Talk, k: int) -> bool:
+    """ "the tire place", "the exhaust people"."""
+    return _is(t, k, "places") and k > 0 and (t.words[k - 1].thing is not None or _is(t, k - 1, "job_nouns"))
 
 
 def _fronted(t: Talk, u: Utterance, k: int) -> list[Intent]:
@@ -330,6 +359,8 @@ def _verbless(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
     if last - first > 9:
         return []
     day = _within(t, u, first, last)
+    if day is None and (after := _day_part(t, u, last + 1)) is not None:
+        day, last = after  # "cv boot, thursday"
     if day is None:
         return []
     used: set[int] = {k for k in range(first, last + 1) if day.start <= t.words[k].token.start < day.end}
@@ -337,6 +368,8 @@ def _verbless(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
     for th in t.between(first, last):
         if not th.known and not th.other and th.last > th.first and _is(t, th.last, "job_nouns"):
             thing = thing or th  # "pan drop", "diff swap"
+        if not th.known and not th.other and _named_before(t, th):
+            thing = thing or th  # "bled the front circuit, back circuit tomorrow"
     if thing is not None:
         used |= set(range(thing.first, thing.last + 1))
     jobs = [k for k in range(first, last + 1) if _is(t, k, "job_nouns") and k not in used]
@@ -356,6 +389,29 @@ def _verbless(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
         return []
     a, b = min(bare), max(bare)
     return [Intent(first, a, last, "", thing, False, 0.72, what=t.text(a, b))]
+
+
+def _day_part(t: Talk, u: Utterance, first: int) -> tuple[When, int] | None:
+    """The day that alone makes up the part of a sentence from word `first` on, with the part's last word."""
+    if first >= len(t.words) or t.gap(first) != 1:
+        return None
+    day = _day_at(t, first)
+    if day is None or not _to_come(t, u, day):
+        return None
+    last = first
+    while last + 1 < len(t.words) and t.gap(last + 1) == 0:
+        last += 1
+    alone = all(
+        day.start <= t.words[x].token.start < day.end or (_is(t, x, "verbless_small") and t.fold(x) != "job")
+        for x in range(first, last + 1)
+    )
+    return (day, last) if alone else None
+
+
+def _named_before(t: Talk, thing: Thing) -> bool:
+    """True where the same noun was the object of a deed just told, and this one is its fellow."""
+    before = [th for th in t.before(thing.first, 16) if not th.other and th.words and th.words[-1] == thing.words[-1]]
+    return len(thing.words) > 1 and bool(before) and _told_past(t, max(0, before[-1].first - 4), before[-1].first)
 
 
 def _typed_order(t: Talk, u: Utterance, first: int, last: int) -> list[Intent]:
@@ -439,9 +495,20 @@ def _wants_doing(t: Talk, u: Utterance, k: int) -> list[Intent]:
     if v >= len(t.words) or t.gap(v) == 2:
         return []
     word = t.words[v]
+    thing = _known(t, v + 1, v + 3) if word.tense == "ing" else None
+    if (
+        thing is not None
+        and word.action is not None
+        and size > 2
+        and str(word.action.data.get("class")) in _words("care")
+    ):
+        clause = word.clause  # "could do with cleaning the battery terminals"
+        own = clause is None or not (clause.other_machine or clause.question)
+        verb = verb_at(t, v, "ing")
+        return [Intent(k, v, phrase_end(t, v), verb[0], thing, False, 0.7)] if own and verb is not None else []
     participle = word.action is not None and word.tense == "past"
     noun = _is(t, v, "need_nouns")
-    if not (_is(t, v, "need_doing") or _ing(t, v) or participle or noun):
+    if not (t.fold(v).endswith("ing") and len(t.fold(v)) > 4 and word.thing is None) and not participle and not noun:
         return []
     thing, sure, at = _subject(t, k)
     if thing is None or thing.kind_or_part not in ("component", "fastener", "consumable") or _barred(t, at):
@@ -450,6 +517,7 @@ def _wants_doing(t: Talk, u: Utterance, k: int) -> list[Intent]:
     dated = _future(t, u, k, last) is not None or distance_named(t, u, k, last) is not None
     again = any(t.fold(x) == "again" for x in range(v, last + 1)) or t.fold(v).startswith("re")
     cared = word.action is not None and str(word.action.data.get("class")) in _words("care")
+    dated = dated or condition_named(t, v, last) != ""
     if not (dated or again or cared or _is(t, v, "need_doing")):
         return []
     return [Intent(thing.first, v, last, t.words[v].token.lower, thing, True, sure)]
@@ -462,6 +530,8 @@ def _again_after(t: Talk, u: Utterance, k: int) -> list[Intent]:
     last = min(phrase_end(t, k), k + 9)
     if distance_named(t, u, k, last) is None:
         return []
+    if k and t.gap(k - 1) >= 1 and _bare_verb(t.fold(k - 1)) and not _barred(t, k):
+        return [Intent(k - 1, k - 1, last, t.fold(k - 1), None, False, 0.74, what=t.text(k - 1, last))]
     first = max(_start(t, k), k - 8)
     if _told_past(t, first, k) or any(_ails(t, x) for x in range(first, last + 1)):
         return []
@@ -711,8 +781,10 @@ def _colon_by(t: Talk, k: int) -> bool:
 def _reminded(t: Talk, u: Utterance, k: int) -> list[Intent]:
     """ "remind me about the wheel nuts", "don't let me forget the seal", "put the belt down for saturday"."""
     size = _size(t, k, "reminding")
-    if not size:
+    weak = 0 if size else _size(t, k, "remembering")
+    if not (size or (weak and t.gap(k) >= 1)):
         return []
+    size = size or weak
     last = phrase_end(t, k + size - 1)
     first = k + size
     while first <= last and _is(t, first, "before_reminded"):
@@ -720,6 +792,12 @@ def _reminded(t: Talk, u: Utterance, k: int) -> list[Intent]:
     thing = t.at.get(first) or t.at.get(first - 1)
     clause = t.words[k].clause
     if thing is None or not thing.known or thing.other or (clause is not None and clause.other_machine):
+        return []
+    if weak and not (
+        _future(t, u, k, max(last, thing.last))
+        or distance_named(t, u, k, max(last, thing.last))
+        or condition_named(t, thing.last + 1, last)
+    ):
         return []
     if verb_at(t, thing.last + 1, "base") is not None and t.fold(thing.last + 1) not in _words("job_nouns"):
         return []
@@ -764,8 +842,12 @@ def _comes_to_do(t: Talk, u: Utterance, k: int) -> list[Intent]:
     if not _is(t, k, "coming_round") or _unreal(t, max(_start(t, k), k - 6), k):
         return []
     last = min(k + 12, len(t.words) - 1)
-    to = next((x for x in range(k + 1, last) if t.fold(x) == "to" and t.gap(x) < 2), None)
-    if to is None or _within(t, u, max(_start(t, k), k - 6), to) is None:
+    to = next((x for x in range(k + 1, last) if t.fold(x) == "to" and verb_at(t, x + 1, "base") is not None), None)
+    if (
+        to is None
+        or any(t.gap(x) == 2 for x in range(k + 1, to))
+        or _within(t, u, max(_start(t, k), k - 6), to) is None
+    ):
         return []
     verb = verb_at(t, to + 1, "base")
     thing = _known(t, to + 2, phrase_end(t, to + 1))
@@ -783,6 +865,12 @@ def _a_look(t: Talk, u: Utterance, k: int) -> list[Intent]:
     size = _size(t, k, "wanting")
     if not size or _barred(t, k):
         return []
+    wanted = t.at.get(k + size)
+    if wanted is not None and wanted.known and not wanted.other and wanted.article not in ("a", "an", "some", ""):
+        particle = wanted.last + 1
+        if _is(t, particle, "wanted_out") and t.gap(particle) == 0 and "give" not in t.fold(k + size - 1):
+            said = "have " + t.text(wanted.first, particle)
+            return [Intent(k, k, max(particle, phrase_end(t, k)), "have", wanted, False, 0.74, what=said)]
     noun = next((x for x in range(k + size, min(k + size + 8, len(t.words))) if _is(t, x, "need_nouns")), None)
     if noun is None or not any(t.fold(x) in ("a", "another") for x in range(k + size, noun)):
         return []

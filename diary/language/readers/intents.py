@@ -195,7 +195,8 @@ def distance_named(t: Talk, u: Utterance, first: int, last: int) -> Quantity | N
     for q in u.quantities:
         if q.unit in ("mi", "km", "h") and start <= q.start < end:
             i = t.index(q.start)
-            if any(t.fold(x) in group("before_distance") for x in range(max(0, i - 3), i)):
+            signed = "@" in u.text[max(0, q.start - 2) : q.start]
+            if signed or any(t.fold(x) in group("before_distance") for x in range(max(0, i - 3), i)):
                 return q
     return None
 

@@ -146,6 +146,10 @@ def _unheard_verb(t: Talk, u: Utterance, j: int) -> tuple[str, int, bool] | None
         return None
     if t.words[j].thing is not None and j in t.at and t.at[j].last == j:
         return None
+    if t.fold(j + 1) in PRONOUNS and word not in table("plans")["agenda"]["idle_verbs"]:
+        when = when_named(t, u, j, phrase_end(t, j))
+        inside = when is not None and t.words[j].token.start < when.start
+        return (word, 1, True) if inside else None  # "i'll press it friday"
     thing = t.at.get(j + 1)
     if thing is None or not thing.article or thing.other or t.gap(j + 1) > 0:
         return None
@@ -198,7 +202,8 @@ def _intent(t: Talk, k: int, j: int, verb: tuple[str, int, bool], last: int, u: 
     strict = when is not None and t.words[j].token.start <= when.start <= t.words[last].token.end
     dated = when is not None or distance_named(t, u, j, last) is not None or condition_named(t, object_at, last) != ""
     first_word = base.split()[0]
-    if pronoun is not None and things and things[0].kind == "tool" and strict:
+    on_it = any(t.fold(x) in ("it", "them") for x in range(object_at, last + 1))
+    if thing is None and on_it and things and things[0].kind == "tool" and strict:
         return Intent(k, j, last, base, things[0], False, 0.7, what=t.text(j, last))  # "throw a gauge on it thursday"
     if thing is None and pronoun is not None:
         spoken_of = antecedent(t, pronoun, PRONOUNS[t.fold(pronoun)])
@@ -319,7 +324,8 @@ def _progressive(t: Talk, v: int, verb: tuple[str, int, bool], u: Utterance) -> 
     things = [th for th in t.between(v + size, last) if th.known and not th.other]
     elsewhere = bool(things) and base in table("plans")["acquire"] and _elsewhere(t, things[0].last + 1, last)
     meant = before == "on" and t.fold(v - 2) in ("plan", "planning", "plans")
-    if when is None and not elsewhere and not meant:
+    to_be = t.fold(v - 1) == "be" and is_action and bool(things)  # "i'll be respraying that wing"
+    if when is None and not elsewhere and not meant and not to_be:
         return []
     if not things and base not in table("plans")["acquire"]:
         pronoun = t.fold(v + size) in PRONOUNS

@@ -16,6 +16,9 @@ Told = Callable[[str, float, float], None]
 """Called with what is being done, how much of it is done, and the whole."""
 
 
+BATCH = 50  # notes of a file of words that are written to the disk together
+
+
 def files_in(paths: Iterable[Path]) -> list[Path]:
     """The files named, and those in folders named that can be imported; a missing one is an error."""
     found: list[Path] = []
@@ -89,10 +92,12 @@ def bring_in(
         if told_note:
             told_note(entry)
 
-    for number, (piece, audio) in enumerate(heard):
-        keep(piece, audio)
-        if told:
-            told("reading notes", number + 1, len(heard))
+    for first in range(0, len(heard), BATCH):
+        with diary.batch():
+            for number, (piece, audio) in enumerate(heard[first : first + BATCH], first + 1):
+                keep(piece, audio)
+                if told:
+                    told("reading notes", number, len(heard))
     if sounds:
         _bring_in_sound(diary, sounds, engine, at, told, recogniser, keep, result)
     return result

@@ -526,6 +526,19 @@ class Diary:
         with self._entry(what, self.note(note) if note else None) as entry:
             yield entry
 
+    @contextmanager
+    def batch(self) -> Iterator[None]:
+        """Many notes in one transaction, which is one wait for the disk: for what can be brought in again from its file.
+
+        Inside it a note is safe only when the batch ends; a note that a person says is never kept in one.
+        """
+        try:
+            with store.transaction(self._conn):
+                yield
+        except BaseException:
+            self._records = None
+            raise
+
     def _changes_add(self, change: Change) -> None:
         assert self._changes is not None
         self._changes.append(change)

@@ -259,3 +259,13 @@ def test_bad_names_get_one_sentence(diary):
     entry = diary.add_note("fill 12 at 40310", "2026-05-01T10:00")
     with pytest.raises(DiaryError, match="has no field 'colour'"):
         diary.correct(entry.written[0].id, {"colour": "red"})
+
+
+def test_a_batch_is_all_or_nothing(diary):
+    with pytest.raises(KeyboardInterrupt), diary.batch():
+        diary.add_note("wet seal", "2026-05-01T10:00")
+        raise KeyboardInterrupt
+    assert diary.notes() == [] and diary.records("faults") == []
+    with diary.batch():
+        diary.add_note("wet seal", "2026-05-01T10:00")
+    assert len(diary.records("faults")) == 1

@@ -124,12 +124,14 @@ def _to_come(t: Talk, u: Utterance, when: When | None) -> bool:
 
 def _future(t: Talk, u: Utterance, first: int, last: int) -> When | None:
     """The day to come named with the words first to last, or right beside them."""
-    when = when_named(t, u, first, last)
+    when = when_named(t, u, first, max(first, last)) if first < len(t.words) else None
     return when if _to_come(t, u, when) else None
 
 
 def _within(t: Talk, u: Utterance, first: int, last: int) -> When | None:
     """The day to come named inside the words first to last."""
+    if first >= len(t.words) or last < first:
+        return None
     lo, hi = t.words[first].token.start, t.words[min(last, len(t.words) - 1)].token.end
     return next((w for w in u.dates if lo <= w.start < hi and _to_come(t, u, w)), None)
 

@@ -209,6 +209,8 @@ def _start(t: Talk, k: int) -> int:
 
 def _barred(t: Talk, k: int) -> bool:
     """True where scope makes the words at k no plan: asked, denied, imagined, another's machine."""
+    if k >= len(t.words):
+        return True
     clause = t.words[k].clause
     if clause is not None and clause.other_machine and _helper_later(t, k):
         return any(t.fold(j) in group("negation") for j in range(max(0, k - 6), k))

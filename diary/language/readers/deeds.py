@@ -329,7 +329,7 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         found = [first]
         j = first.last + 1
         while j < len(t.words):
-            step = j
+            step = j = _past_purpose(t, j)
             joined = j < len(t.words) and t.words[j].plus
             while (
                 t.fold(step) in group("joining")
@@ -462,6 +462,21 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
     return [], False, k - 1
 
 
+def _past_purpose(t: Talk, j: int) -> int:
+    """The "and" behind a purpose in the middle of a list: "pads for the front | and a brake hose"; else j."""
+    if t.fold(j) != "for" or t.gap(j):
+        return j
+    for k in range(j + 2, min(j + 6, len(t.words))):
+        if t.gap(k) == 2 or t.words[k].number is not None:
+            return j
+        if t.fold(k) in ("and", "plus") or t.words[k].plus:
+            at = k if t.words[k].plus else k + 1
+            following = t.at.get(at)
+            more = following is not None and following.known and following.article in ("a", "an", "some")
+            return k if more and not t.words[k - 1].action else j
+    return j
+
+
 def _target(t: Talk, defect: Thing) -> Thing | None:
     """The part that a hole, a crack or dirt is in: "the crack in the manifold", "the rust off the rim"; else the
     one spoken of.
@@ -501,6 +516,8 @@ def _is_subject(t: Talk, thing: Thing) -> bool:
     w = t.fold(k)
     if t.words[thing.last].token.lower.endswith("'s"):
         return True
+    if w in ("on", "in", "of", "inside") and t.fold(k + 1) in ("it", "them", "that") and not t.gap(k + 1):
+        w = t.fold(k + 2)  # "the rubber on it is cracked"
     if w in group("be") | group("have") | group("doing") | group("modal") - {"to", "can", "let"}:
         return True
     return w in group("predicates")
@@ -628,6 +645,8 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         and t.at.get(end + 1 + to) is not None
     ):
         end, action = end + to, "replaced"
+    if verb == "drop" and m.subject in ("other", "hands") and t.fold(end + 1) == "off":
+        return []  # "my mate dropped off the mount"
     things, pronoun, last = _objects(t, end + 1, among)
     if things and _elsewhere(t, (things[-1].last if not pronoun else last) + 1):
         m.subject = "other"
@@ -702,7 +721,9 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
         if particle and t.words[end].token.end + 1 < particle[0]:
             return []  # "the handle snapped off in my hand": its own doing
         valued = end + 1 < len(t.words) and t.words[end + 1].number is not None and verb == "set"
-        if (m.thing.known or m.thing.article) and (valued or verb.split()[0] not in table("work")["no_fragment"]):
+        emptied = verb == "drain" and t.gap(m.thing.first) > 0 and t.gap(end + 1) > 0 and "battery" not in m.thing.words
+        free = verb.split()[0] not in table("work")["no_fragment"]
+        if (m.thing.known or m.thing.article) and (valued or emptied or free):
             return [Deed(action, verb, th, v, end, "fragment", m, back=back) for th in _with_before(t, m.thing)]
         return []
     # "wiper blades $19. fitted."
@@ -1008,6 +1029,9 @@ def _pronoun_states(t: Talk) -> list[Deed]:
             continue
         if target is not None and not apart and (not t.at[j + 1].bare or t.at[j + 1].words[-1] in group("stores")):
             continue
+        verb = t.words[k - 3] if ones and k >= 3 and t.fold(k - 2) in group("articles") else None
+        if verb is not None and verb.action is not None:
+            continue  # "i'll put a new one in": the verb's own
         thing = antecedent(t, k, None if ones or contracted else PRONOUNS.get(w, True))
         if thing is None:
             continue
@@ -1111,6 +1135,12 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
         along = before_word == "with" and (
             wrapped or ((thing.article in ("a", "an") or thing.new) and thing.words[-1] in group("goes_with"))
         )
+        along = along or (
+            before_word == "and"
+            and (thing.new or thing.article in ("a", "an"))
+            and thing.words[-1] in group("goes_with")
+            and any(t.fold(x) == "with" and not t.gap(x + 1) for x in range(max(0, thing.first - 6), thing.first - 1))
+        )  # "torqued it with red locker and a new lock washer"
         measured = (
             before_word == "and" and thing.first - 1 in poured and thing.article in ("a", "an")
         )  # "5 qt and a filter"
@@ -1144,7 +1174,12 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
             and (
                 t.fold(k) in group("after_no_bare")
                 or t.words[k].action is not None
-                or (t.fold(k) == "on" and t.gap(thing.first) == 0 and t.fold(k + 1) not in group("on_it"))
+                or (
+                    t.fold(k) == "on"
+                    and t.gap(thing.first) == 0
+                    and t.fold(k + 1) not in group("on_it")
+                    and not (worked and thing.new and thing.words[-1] in group("goes_with") and k + 1 in t.at)
+                )
             )
         ):
             continue
@@ -1153,6 +1188,7 @@ def _bare(t: Talk, sofar: list[Deed]) -> list[Deed]:
             for x in range(max(0, thing.first - 9), thing.first)
             if not any(t.gap(y) == 2 for y in range(x + 1, thing.first + 1))
         ]
+        window = [x for n, x in enumerate(window) if x != "like" or n >= len(window) - 2]
         if any(
             x in group("acquiring")
             or x in group("times_to_come")

@@ -14,7 +14,7 @@ from diary.language.text import stem
 def looked(t: Talk) -> list[Deed]:
     """A deed of checking for each thing that is told to be right, or measured for wear."""
     if "looked" not in t.memo:
-        t.memo["looked"] = [*_verdicts(t), *_worn(t)]
+        t.memo["looked"] = [*_verdicts(t), *_worn(t), *_nothing_loose(t)]
     found: list[Deed] = t.memo["looked"]
     return found
 
@@ -84,6 +84,25 @@ def _worn(t: Talk) -> list[Deed]:
             m = _scoped(t, thing.last, Mood(start=thing.first, thing=thing))
             return [Deed("checked", "see", thing, thing.first, thing.last, "light", m)]
     return []
+
+
+def _nothing_loose(t: Talk) -> list[Deed]:
+    """ "no play in the bearing", "no cracks in the hoses"."""
+    found: list[Deed] = []
+    for k in range(len(t.words)):
+        if t.fold(k) not in group("no_longer_loose") or not {t.fold(k - 1), t.fold(k - 2)} & {"no", "zero", "any"}:
+            continue
+        if "any" in (t.fold(k - 1), t.fold(k - 2)) and not {t.fold(x) for x in range(k - 6, k)} & group("negation"):
+            continue
+        j = k + 1
+        while t.fold(j) in ("in", "on", "at", "or", "of", "any", "either", "to", "whatsoever") and not t.gap(j):
+            j += 1
+        thing = t.at.get(j)
+        if j == k + 1 or thing is None or not thing.known or thing.other:
+            continue
+        m = _scoped(t, k, Mood(start=k, thing=thing))
+        found.append(Deed("checked", "see", thing, k, thing.last, "light", m))
+    return found
 
 
 def _stopped(t: Talk, a: int, b: int) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from diary.language.readers.deeds import PRONOUNS, Deed, Mood, _objects, _scoped, antecedent, deeds, mood
+from diary.language.readers.deeds import PRONOUNS, Deed, Mood, _is_subject, _objects, _scoped, antecedent, deeds, mood
 from diary.language.readers.phrases import Talk, Thing, folded, group, table
 from diary.language.types import Quantity
 
@@ -23,13 +23,18 @@ def told(t: Talk) -> list[Deed]:
     """Every deed of the utterance, said by a verb or by its outcome, in order; worked out once."""
     if "told" not in t.memo:
         found = list(deeds(t))
-        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to, _smeared, _alone, _any_verb):
-            taken = {(id(d.thing), d.action) for d in found} | {(d.thing.first, d.action) for d in found}
-            found.extend(d for d in reading(t) if not {(id(d.thing), d.action), (d.thing.first, d.action)} & taken)
+        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to, _smeared, _alone, _any_verb, _then_too):
+            taken = {(d.thing.first, _kind(d.action)) for d in found if d.mood.done or not d.mood.planned}
+            found.extend(d for d in reading(t) if (d.thing.first, _kind(d.action)) not in taken)
         found.sort(key=lambda d: (d.at, d.thing.first))
         t.memo["told"] = found
     result: list[Deed] = t.memo["told"]
     return result
+
+
+def _kind(action: str) -> str:
+    """The action, all that put a thing in being one: "pressed in" says it already."""
+    return "in" if action in ("fitted", "replaced", "installed") else action
 
 
 def _inverted(t: Talk) -> list[Deed]:
@@ -116,7 +121,7 @@ def _goes_on(t: Talk, k: int, following: str) -> bool:
         return t.fold(k + 2) not in group("daytimes")
     if following == "each":
         return t.fold(k + 2) == "other"
-    if following in words("not_behind"):
+    if following in words("not_behind") or (following in group("daytimes") and following not in ("today", "tonight")):
         return True
     thing = t.at.get(k + 1)
     return thing is not None and not t.gap(k + 1) and thing.words[-1] in group("stores")
@@ -313,7 +318,7 @@ def _set_to(t: Talk) -> list[Deed]:
     """ "left all four at one ninety", "set all 4 to 34", "fronts up to 26": tyres told by the number they were set to."""
     if not any(w.fold in group("tire_talk") for w in t.words):
         return []
-    found: list[Deed] = _brought_to(t)
+    found: list[Deed] = [*_brought_to(t), *_some_more(t)]
     for v, word in enumerate(t.words):
         w = word.fold
         verb = "set" if w in words("set_to") else "pump" if w in words("pumped_to") else ""
@@ -335,6 +340,29 @@ def _set_to(t: Talk) -> list[Deed]:
         if t.fold(v - 1) in group("negation"):
             m.negated = True
         found.append(Deed(action, verb, thing, v, k, "light", m))
+    return found
+
+
+def _some_more(t: Talk) -> list[Deed]:
+    """ "put a couple more in the front": air, where tyres are spoken of."""
+    found: list[Deed] = []
+    for v in range(len(t.words)):
+        if t.fold(v) not in ("put", "gave", "added", "stuck") or t.gap(v + 1):
+            continue
+        k = v + 1
+        while k < len(t.words) and (t.words[k].number is not None or t.fold(k) in words("some_more") or t.words[k].unit):
+            k += 1
+        if k == v + 1 or t.fold(k) != "in" or not {t.fold(x) for x in range(v + 1, k)} & {"more", "air", "psi", "pound", "pounds"}:
+            continue
+        k += 1 + (t.fold(k + 1) in ("the", "all", "both", "each"))
+        if k < len(t.words) and t.words[k].place is not None and not t.gap(k):
+            name = f"{t.words[k].token.lower} tires"
+        elif t.fold(k) in ("them", "four", "it", "all", "tires", "each") or t.fold(k - 1) == "all":
+            name = "tires"
+        else:
+            continue
+        thing = _named(t, v, name)
+        found.append(Deed("topped up", "pump", thing, v, k, "light", _scoped(t, v, mood(t, v))))
     return found
 
 
@@ -381,6 +409,25 @@ def _any_verb(t: Talk) -> list[Deed]:
     return found
 
 
+def _then_too(t: Talk) -> list[Deed]:
+    """ "pulled the starter out and then the flywheel cover": the verb goes on over what follows "then"."""
+    found: list[Deed] = []
+    for deed in deeds(t):
+        if deed.said != "active" or not deed.mood.done or deed.pronoun:
+            continue
+        k = max(deed.last, deed.thing.last) + 1
+        while t.fold(k) in group("particles") and not t.gap(k):
+            k += 1
+        k += t.fold(k) == "and"
+        if t.fold(k) != "then" or (thing := t.at.get(k + 1)) is None or not thing.known or thing.article != "the":
+            continue
+        after = thing.last + 1
+        if _is_subject(t, thing) or (not t.gap(after) and after < len(t.words) and t.words[after].action is not None):
+            continue
+        found.append(Deed(deed.action, deed.verb, thing, deed.at, thing.last, "active", deed.mood))
+    return found
+
+
 # ---- smearing, and verbs left without an object --------------------
 
 
@@ -388,7 +435,8 @@ def _smeared(t: Talk) -> list[Deed]:
     """ "put a smear of copper grease on it", "a dab of grease on the pins": what it was put on was greased."""
     found: list[Deed] = []
     for thing in t.things:
-        if thing.words[-1] not in ("grease", "oil", "lube", "silicone") or thing.last + 2 >= len(t.words):
+        greasy = thing.hit is not None and thing.hit.data.get("class") == "grease"
+        if not (greasy or thing.words[-1] in ("grease", "oil", "lube", "silicone")) or thing.last + 2 >= len(t.words):
             continue
         if not (thing.vessel or thing.article in ("some", "a")) or t.fold(thing.last + 1) not in words("smeared_where"):
             continue
@@ -399,7 +447,7 @@ def _smeared(t: Talk) -> list[Deed]:
             continue
         verb = thing.first if verb is None else verb
         m = _scoped(t, verb, mood(t, verb))
-        action = "greased" if thing.words[-1] in ("grease", "lube") else "lubricated"
+        action = "greased" if greasy or thing.words[-1] == "grease" else "lubricated"
         found.extend(Deed(action, "smear", th, verb, last, "light", m, pronoun) for th in things)
     return found
 
@@ -418,7 +466,7 @@ def _alone(t: Talk) -> list[Deed]:
         verb = str(hit.data.get("verb", "")).split()[0]
         meant = raw.get(verb)
         opens = t.gap(v) > 0 or v == 0 or t.fold(v - 1) in ("and", "then")
-        nxt = v + 1 < len(t.words) and t.words[v + 1].number is None and t.fold(v + 1) not in ("to", "at", "it", "them")
+        nxt = v + 1 < len(t.words) and t.words[v + 1].number is None and t.fold(v + 1) not in ("to", "at", "up", "in")
         if meant is None or not opens or (nxt and not t.gap(v + 1)):
             continue
         spoken = [th for th in t.things if not th.other and th.known and set(th.words) & {folded(w) for w in meant}]

@@ -259,7 +259,8 @@ def _by_verb(t: Talk) -> list[Mention]:
         if not _scope_ok(t, v) or m.negated or m.unreal or _after_not(t, v):
             continue
         things, pronoun, last = _objects(t, v + size)
-        if not things and not weak:
+        stands = bool(things) and not things[0].known and bool(set(things[0].words[:1]) & group("bare_counts"))
+        if (not things or stands) and not weak:
             things, pronoun, last = _counted(t, v + size)
         if things and not pronoun and not weak:
             things, last = _past_prices(t, things, last)
@@ -416,6 +417,8 @@ def _weak_ok(t: Talk, thing: Thing, state: str, v: int, form: tuple[str, ...]) -
         return thing.count is not None and thing.article != "the" and (thing.count > 1 or thing.new or wanting)
     if form[0] in ("went", "go", "gone"):
         return priced
+    if form[0] == "grabbed" and thing.article == "the":
+        return priced  # "grabbed the wheel top and bottom"
     if form[0] in ("took", "had", "found"):
         return (priced and thing.kind != "component") or (priced and thing.article in ("a", "an", "the"))
     if form[0] in ("got", "gotten"):
@@ -643,7 +646,7 @@ def _spares(t: Talk) -> list[Mention]:
         kept = [j for j in window if t.fold(j) in keeping]
         if not kept or (any(t.gap(j) == 2 for j in range(kept[0] + 1, k + 1)) and len(kept) < 1):
             continue
-        candidates = [th for th in t.before(k, 14) if th.known and not th.other and th.words[-1] not in group("stores")]
+        candidates = [th for th in t.before(k, 14) if th.known and not th.other and th.words[-1] not in group("stores") and th.kind != "consumable"]
         if not candidates:
             continue
         thing = next((th for th in candidates if th.old), None) or candidates[-1]
@@ -674,6 +677,12 @@ def _listed(t: Talk, already: list[Mention]) -> list[Mention]:
                     continue
                 things = _run_of(t, j)
                 found.extend(_mention(t, th, state, k, th.last, 0.8) for th in things if th.first not in taken)
+    colon = phrase_list("parts", "lists", "after_colon")
+    for k in range(len(t.words)):
+        size = _at(t, k, colon)
+        if size and t.gap(k) == 2 and k + size < len(t.words) and t.words[k + size].colon and _scope_ok(t, k):
+            things = _run_of(t, k + size)
+            found.extend(_mention(t, th, "needed", k, th.last, 0.8) for th in things if th.first not in taken)
     # every thing with its own price
     for thing in t.things:
         if thing.first in taken or thing.other or not _scope_ok(t, thing.first):

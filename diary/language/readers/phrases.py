@@ -608,7 +608,7 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
         tuple(folded(w) for w in names),
     )
     if (times := _times(t, last + 1)) is not None:
-        thing.count, thing.last, thing.end = times, last + 1, words[last + 1].token.end
+        thing.count, thing.last, thing.end = times[0], times[1], words[times[1]].token.end
     thing.place = _place_after(t, thing.last + 1)
     thing.loose = loose
     return thing
@@ -669,12 +669,18 @@ def _pair_before(t: Talk, k: int) -> bool:
     return t.words[k + 1].thing is not None or t.words[k + 1].place is not None
 
 
-def _times(t: Talk, k: int) -> int | None:
-    """The count that stands behind a thing: "plugs x4", "washers qty 2"."""
+def _times(t: Talk, k: int) -> tuple[int, int] | None:
+    """The count that stands behind a thing, and its last word: "plugs x4", "washers qty 2", "bolts 8 off"."""
     if k >= len(t.words) or t.gap(k) == 2:
         return None
     if found := re.fullmatch(r"x(\d{1,2})", t.fold(k)):
-        return int(found[1])
+        return int(found[1]), k
+    number = t.words[k + 1].number if k + 1 < len(t.words) and not t.gap(k + 1) else None
+    if t.fold(k) in ("qty", "quantity", "x") and number is not None and float(number).is_integer():
+        return int(number), k + 1
+    counted = t.words[k].number
+    if counted is not None and t.fold(k + 1) == "off" and t.gap(k + 1) == 0 and t.gap(k + 2) and float(counted).is_integer():
+        return int(counted), k + 1
     return None
 
 

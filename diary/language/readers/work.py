@@ -212,6 +212,8 @@ def work_action(t: Talk, deed: Deed) -> str | None:
         )
     ):
         return None
+    if action == "removed" and stem(deed.thing.words[-1]) in ("gage", "meter", "multimeter", "probe") and deed.said == "state":
+        return None  # "had the tire gauge out"
     if (
         deed.action == "fitted"
         and deed.thing.words[-1] in group("instruments")
@@ -222,6 +224,10 @@ def work_action(t: Talk, deed: Deed) -> str | None:
         t.fold(j) in ("soap", "soapy", "water") for j in range(deed.at, min(deed.at + 8, len(t.words)))
     ):
         return None  # looking for bubbles
+    if deed.verb.endswith(" with") and any(
+        th.hit is not None and th.hit.data.get("class") == "cleaner" for th in t.between(deed.at + 1, deed.at + 9)
+    ):
+        return "cleaned"  # "sprayed it with contact cleaner"
     if deed.said == "passive" and deed.verb.split()[0] in raw["stative"]:
         return None
     for word, said in raw["by_verb"].items():
@@ -238,7 +244,8 @@ def work_action(t: Talk, deed: Deed) -> str | None:
         and not deed.back
         and deed.action != "checked"
     ):
-        action = "fitted" if deed.thing.words[-1] in raw["sundries"] else "replaced"
+        once = deed.thing.words[-1] in raw["sundries"] and not set(words) & set(raw["renewed_each_time"])
+        action = "fitted" if once else "replaced"
     if action in ("fitted", "replaced", "topped up") and is_fluid(deed.thing):
         if deed.said == "state":
             return "topped up" if deed.thing.vessel and deed.verb == "is in" else None
@@ -246,6 +253,7 @@ def work_action(t: Talk, deed: Deed) -> str | None:
             action = "replaced" if deed.thing.new else "topped up"
     if (
         action == "replaced"
+        and not set(words) & set(raw["renewed_each_time"])
         and (words[-1] in raw["sundries"] or "inline" in words)
         and deed.verb.split()[0] not in raw["outright_replacing"]
     ):
@@ -253,7 +261,7 @@ def work_action(t: Talk, deed: Deed) -> str | None:
     if (
         action == "fitted"
         and not deed.back
-        and deed.said == "active"
+        and deed.said in ("active", "fragment", "passive")
         and (deed.thing.new or deed.thing.spare)
         and words[-1] not in raw["sundries"]
     ):
@@ -305,6 +313,8 @@ def counts(t: Talk, deed: Deed, action: str) -> bool:
         return False
     if action in ("lubricated", "greased") and is_fluid(thing):
         return False
+    if action == "topped up" and thing.words[-1] in group("fuels"):
+        return False  # a fill
     if thing.kind == "meter" and action not in ("replaced", "fitted", "repaired", "removed"):
         return False
     if thing.kind == "machine" and action not in ("balanced", "greased", "painted"):

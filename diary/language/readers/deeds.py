@@ -637,6 +637,8 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             return []
         if valued and any(th.words[-1] in group("aired") for th in t.before(v)):
             among = group("aired")
+        elif valued and (set_on := [th for th in t.before(v, 40) if th.known and th.words[-1] in group("attributes")]):
+            return [Deed(action, verb, set_on[-1], v, end + 1, "active", m, True)]  # "a go at the idle ... set it to 900"
     to = 2 if t.phrase(end + 1, "over", "to") else 1 if t.fold(end + 1) == "to" else 0
     if (
         to
@@ -819,6 +821,7 @@ def _with_before(t: Talk, thing: Thing) -> list[Thing]:
     k = thing.first - 1
     if (
         t.gap(thing.first) == 1
+        and not t.words[thing.first].colon
         and (before := t.ending.get(k)) is not None
         and before.known
         and before.bare
@@ -1265,6 +1268,7 @@ def _light(t: Talk) -> list[Deed]:
         if w == "did" and t.fold(v + 1) in PRONOUNS and t.words[v].action is None:
             j = v + 2 + (t.fold(v + 2) in ("all", "both"))
             done_to = antecedent(t, v, PRONOUNS[t.fold(v + 1)])
+            j += t.fold(j) in ("back", "all", "both")
             if t.fold(j) in ("to", "at", "up") and done_to is not None and done_to.kind == "fastener":
                 found.append(Deed("tightened", "do", done_to, v, j, "light", _scoped(t, v, mood(t, v)), True))
         if w == "got" and t.gap(v + 1) == 0 and t.gap(v) == 0:

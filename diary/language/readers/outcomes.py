@@ -6,6 +6,7 @@ marked `if_awaited`: it was a deed where the part was needed, ordered or bought 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 from diary.language.readers.deeds import PRONOUNS, Deed, Mood, _is_subject, _objects, _scoped, antecedent, deeds, mood
@@ -23,13 +24,26 @@ def told(t: Talk) -> list[Deed]:
     """Every deed of the utterance, said by a verb or by its outcome, in order; worked out once."""
     if "told" not in t.memo:
         found = list(deeds(t))
-        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to, _smeared, _alone, _any_verb, _then_too):
+        for reading in (_inverted, _elided, _on_it, _poured, _made_new, _set_to, _smeared, _alone, _any_verb, _then_too, _back_on, _did_too):
             taken = {(d.thing.first, _kind(d.action)) for d in found if d.mood.done or not d.mood.planned}
             found.extend(d for d in reading(t) if (d.thing.first, _kind(d.action)) not in taken)
+        found = _not_taken_back(t, found)
         found.sort(key=lambda d: (d.at, d.thing.first))
         t.memo["told"] = found
     result: list[Deed] = t.memo["told"]
     return result
+
+
+def _not_taken_back(t: Talk, found: list[Deed]) -> list[Deed]:
+    """The deeds but those that are put right at once: "put new points in, no, i tell a lie, i only looked at them"."""
+    for k in range(2, len(t.words)):
+        if t.fold(k) != "only" or not {t.fold(x) for x in range(max(0, k - 6), k)} & words("puts_right"):
+            continue
+        after = min((d for d in found if k < d.at <= k + 4), key=lambda d: d.at, default=None)
+        if after is not None:
+            head = after.thing.words[-1:]
+            found = [d for d in found if not (k - 18 <= d.at < k and d.thing.words[-1:] == head)]
+    return found
 
 
 def _kind(action: str) -> str:
@@ -189,9 +203,7 @@ def _made_new(t: Talk) -> list[Deed]:
         k += 1
         while t.fold(k) in ("all", "both", "now") and not t.gap(k):
             k += 1
-        if t.fold(k) not in ("new", "fresh") or t.gap(k) or t.fold(k + 1) not in ("now", "and", "too", "today", ""):
-            continue
-        if t.fold(k + 1) != "now" and not t.gap(k + 1):
+        if t.fold(k) not in ("new", "fresh") or t.gap(k) or not (t.gap(k + 1) or t.fold(k + 1) == "now"):
             continue
         m = _scoped(t, k, Mood(start=thing.first, thing=thing))
         found.append(Deed("replaced", "replace", thing, k, k, "active", m))
@@ -425,6 +437,49 @@ def _then_too(t: Talk) -> list[Deed]:
         if _is_subject(t, thing) or (not t.gap(after) and after < len(t.words) and t.words[after].action is not None):
             continue
         found.append(Deed(deed.action, deed.verb, thing, deed.at, thing.last, "active", deed.mood))
+    return found
+
+
+def _back_on(t: Talk) -> list[Deed]:
+    """ "carb off, jets blown out, back on": what came off last goes on again."""
+    found: list[Deed] = []
+    for k in range(1, len(t.words)):
+        if t.fold(k) != "back" or t.fold(k + 1) not in ("on", "in") or t.gap(k + 1):
+            continue
+        opens = t.gap(k) > 0 or t.fold(k - 1) in ("and", "then")
+        ended = t.gap(k + 2) > 0 or t.fold(k + 2) in ("and", "with", "again")
+        off = [d for d in deeds(t) if d.at < k and d.mood.done and d.action == "removed"]
+        off += [d for d in _inverted(t) if d.at < k and d.action == "removed"]
+        if not opens or not ended or not off:
+            continue
+        thing = max(off, key=lambda d: d.at).thing
+        if any(t.at.get(x) is not None for x in range(k - 1, k)):
+            continue
+        again = _renewed(thing, k)
+        found.append(Deed("fitted", "put back on", again, k, k + 1, "state", _scoped(t, k, Mood(start=k)), back=True))
+    return found
+
+
+def _renewed(thing: Thing, k: int) -> Thing:
+    """The same thing, spoken of again at word k."""
+    return replace(thing, first=k, last=k, new=False)
+
+
+def _did_too(t: Talk) -> list[Deed]:
+    """ "welded the box and did the hanger as well": the deed before, done to one thing more."""
+    found: list[Deed] = []
+    for v in range(1, len(t.words)):
+        thing = t.at.get(v + 1)
+        if t.fold(v) != "did" or thing is None or t.gap(v + 1) or not thing.known or thing.other:
+            continue
+        after = thing.last + 1
+        if not (t.phrase(after, "as", "well") or t.fold(after) in ("too", "also") or t.fold(v - 1) == "also"):
+            continue
+        before = [d for d in deeds(t) if v - 25 < d.at < v and d.mood.done]
+        if not before or set(thing.words) & set(table("work")["do"]):
+            continue
+        last = max(before, key=lambda d: d.at)
+        found.append(Deed(last.action, last.verb, thing, v, after, "light", last.mood))
     return found
 
 

@@ -214,7 +214,7 @@ def _arrived_here(t: Talk, deed: Deed) -> bool:
 def _moved_about(t: Talk, deed: Deed) -> bool:
     """ "swapped the wheels left to right": the same things in other places."""
     after = max(deed.last, deed.thing.last) + 1
-    if t.fold(after) == "with" and t.fold(after + 1) in ("the", "my", "its"):
+    if t.fold(after) == "with" and t.fold(after + 1) in ("the", "my", "its", "number", "no", "cylinder"):
         return True  # "swapped it with the horn relay to test"
     return (t.gap(after) == 0 and t.fold(after) in table("work")["moved_about"]) or deed.thing.words[-1] in group(
         "any_tire"
@@ -289,6 +289,7 @@ def _by_verb(t: Talk) -> list[Mention]:
                 and state != "needed"
                 and not weak
                 and before.known
+                and not (before.article == "the" and t.gap(m.start) == 0)  # "the gaskets i ordered": told before
             ):
                 found.append(_mention(t, before, state, m.start, v, 0.82))
                 continue

@@ -300,6 +300,8 @@ def _lay_out(utterance: Utterance) -> Talk:
             and words[i - 1].fold in ("to", "i", "we")
         ):
             word.thing = None  # "had to drill out the studs"
+        elif word.tense == "past" and word.action is not None and _noun_in_s(word):
+            word.action = None  # "six shots in each nipple"
         elif word.tense == "base" and i and words[i - 1].fold == "of":
             word.action = None  # "a smear of copper grease"
     _compounds(words)
@@ -507,6 +509,10 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             body.extend(range(k, end + 1))
             last, k = end, end + 1
             continue
+        if word.fold in ("one", "ones") and body and t.fold(k - 1) in group("old") | group("describing"):
+            body.append(k)  # "the old one"
+            last = k
+            break
         if (word.number is not None and not word.place) or (word.unit and body):
             break
         if (
@@ -660,6 +666,13 @@ def _plain_count(t: Talk, k: int) -> bool:
         for q in t.utterance.quantities
         if named is None or named.start < end or named.end <= q.end
     )
+
+
+def _noun_in_s(word: Word) -> bool:
+    """A plural that only looks like a verb's past: "shots"."""
+    assert word.action is not None
+    single = word.action.end == word.token.end
+    return single and word.fold.endswith("s") and not word.fold.endswith("ss") and word.fold[:-1] == stem(word.fold)
 
 
 def _pair_before(t: Talk, k: int) -> bool:

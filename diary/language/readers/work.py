@@ -123,6 +123,8 @@ def _understood(t: Talk) -> list[tuple[Deed, str]]:
                 if any(w.fold in group("tire_talk") or w.fold in group("aired") for w in t.words) or "air" in verb
                 else ""
             )
+        elif hit.data.get("class") in ("balanced", "rotated") and not _names_object(t, v):
+            name = "wheels" if {t.fold(x) for x in range(v + 1, v + 3)} & {"four", "4", "all", "both", "them"} else ""
         elif hit.data.get("class") == "topped up" and not any(d.at == v for d in deeds(t)):
             fluids = [th for th in t.things if th.kind == "consumable" and is_fluid(th)]
             name = fluids[-1].name if fluids and not any(w.fold in group("fuel_talk") for w in t.words) else ""

@@ -10,7 +10,6 @@ from collections.abc import Callable
 from datetime import datetime
 from functools import cache
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diary.language import clauses, heard, lexicon

@@ -91,7 +91,7 @@ FOLDS = {"faults": fold_fault, "plans": fold_plan}
 
 def refold(kind: str, record_id: str, events: list[Event]) -> Record | None:
     """`fold_fault` or `fold_plan` by the name of the kind."""
-    return FOLDS[kind](record_id, events)  # type: ignore[operator]
+    return FOLDS[kind](record_id, events)
 
 
 def without_note(record: Fault | Plan, note: str) -> Record | None:
@@ -154,4 +154,4 @@ def _new_id(note: str, kind: str, counts: dict[str, int]) -> str:
 
 def overlaps(a: tuple[int, int], b: tuple[int, int]) -> bool:
     """Whether two character spans share a character (an empty span touches what it lies in)."""
-    return a[0] < b[1] and b[0] < a[1] or a == b
+    return (a[0] < b[1] and b[0] < a[1]) or a == b

@@ -371,13 +371,13 @@ class Diary:
                         )  # fmt: skip
                         self._put(None, fresh)
             if "at" in changes:
-                for twin in same_note:
-                    if isinstance(twin, Reading):
-                        yield twin, {"at": changes["at"]}
+                for other in same_note:
+                    if isinstance(other, Reading):
+                        yield other, {"at": changes["at"]}
         elif isinstance(record, Reading) and record.meter in ("odometer", "trip") and "value" in changes:
-            for twin in same_note:
-                if twin.KIND == "fills" and getattr(twin, record.meter) == record.value:
-                    yield twin, {record.meter: changes["value"]}
+            for other in same_note:
+                if other.KIND == "fills" and getattr(other, record.meter) == record.value:
+                    yield other, {record.meter: changes["value"]}
 
     def _fresh_id(self, note: str, kind: str) -> str:
         taken = self._conn.execute("SELECT count(*) FROM records WHERE note=? AND kind=?", (note, kind)).fetchone()[0]
@@ -459,7 +459,7 @@ class Diary:
             "state": "open", "at": self.now().isoformat(timespec="seconds"), "data": data,
         }  # fmt: skip
         with self._entry("gap"):
-            self._change("gaps", gap["id"], None, gap)
+            self._change("gaps", f"g{number}", None, gap)
         return gap
 
     def gaps(self, state: str | None = "open", note: str | None = None) -> list[dict[str, Any]]:

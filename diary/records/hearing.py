@@ -14,8 +14,7 @@ from typing import Any
 from diary.records.importing import LONGEST, PAUSE, Heard, move_days
 
 SOUND_SUFFIXES = frozenset(
-    ".wav .ogg .oga .opus .mp3 .m4a .aac .flac .wma .aiff .aif .caf .amr .mp4 .m4v .mov .mkv .webm .avi .mts .m2ts .3gp .mpg .mpeg"
-    .split()
+    [".wav", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".flac", ".wma", ".aiff", ".aif", ".caf", ".amr", ".mp4", ".m4v", ".mov", ".mkv", ".webm", ".avi", ".mts", ".m2ts", ".3gp", ".mpg", ".mpeg"]
 )  # fmt: skip
 
 

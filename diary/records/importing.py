@@ -49,9 +49,7 @@ def read_file(path: Path, now: datetime) -> list[Heard]:
     changed = min(datetime.fromtimestamp(path.stat().st_mtime).replace(microsecond=0), now)
     if suffix in (".jsonl", ".ndjson", ".json") or (suffix == "" and text.lstrip().startswith("{")):
         found = list(json_lines(text, path.name))
-    elif suffix == ".vtt" or text.lstrip().startswith("WEBVTT"):
-        found = notes_of_captions(captions(text, path), changed, path.name)
-    elif suffix == ".srt":
+    elif suffix == ".vtt" or text.lstrip().startswith("WEBVTT") or suffix == ".srt":
         found = notes_of_captions(captions(text, path), changed, path.name)
     else:
         found = list(stamped_text(text, changed, path.name))

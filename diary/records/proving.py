@@ -27,7 +27,7 @@ def proof_distance(component: str | None, unit: str) -> float:
     systems = [h.data.get("system") for h in load().find(component or "")]
     miles = next((float(facts["distance"][s]) for s in systems if s in facts["distance"]), float(facts["otherwise"]))
     if unit == "h":
-        return miles / facts["miles_an_hour"]
+        return miles / float(facts["miles_an_hour"])
     return miles * KM_PER_MILE if unit == "km" else miles
 
 

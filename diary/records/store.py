@@ -146,6 +146,7 @@ def restore(source: Path, target: Path) -> Path | None:
         number = 1
         while (kept := target.with_name(f"{target.name}.before-restore-{number}")).exists():
             number += 1
+        assert kept is not None
         backup(old, kept)
         old.close()
         for tail in ("-wal", "-shm"):

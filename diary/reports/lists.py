@@ -134,6 +134,7 @@ def fuel(diary: Diary) -> Table:
         from diary.calculators import economy
 
         whole = economy.overall(spans)
+        assert whole is not None
         table.note = f"Overall {figure(whole.value, None, 2)} {UNIT_SIGNS.get(whole.unit, whole.unit)}" + (
             f" ± {figure(whole.plus_minus, None, 2)}" if whole.plus_minus else ""
         )

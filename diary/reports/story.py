@@ -231,6 +231,7 @@ def figures(diary: Diary, notes: list[Note], faults: list[Any], economy: lists.T
 
         spans = [s for s in diary.economy_spans() if s.to_note in ids]
         whole = calculator.overall(spans)
+        assert whole is not None
         made.append(("economy", f"{whole.value:.2f} {lists.UNIT_SIGNS.get(whole.unit, whole.unit)}"))
     costs = [p.cost for p in diary.records("parts") if p.note in ids and p.cost is not None]
     if costs:

@@ -86,7 +86,7 @@ class Stretch:
 
 
 def stretches(
-    sound: Iterable[np.ndarray], *, longest: float = 20.0, silence: float = 3.0, margin: float = 0.3
+    sound: Iterable[np.ndarray], *, longest: float = 24.5, silence: float = 3.0, margin: float = 0.3
 ) -> Iterator[Stretch]:
     """Cut sound into stretches of at most `longest` seconds, where they can at a silence.
 
@@ -94,7 +94,7 @@ def stretches(
     stretch is in memory.
     """
     cutter = _Cutter(round(longest / STEP), round(silence / STEP), round(margin / STEP))
-    for block in sound:
+    for block in gathered(sound):
         yield from cutter.feed(block)
     yield from cutter.finish()
 
@@ -164,13 +164,39 @@ class _Cutter:
 
 
 def best_cut(flags: list[bool]) -> tuple[int, int]:
-    """Where to cut, and how many steps of silence are there: the middle of the longest silence in the last two thirds.
+    """Where to cut, and how many steps of silence are there.
 
-    Of equal silences the later is taken; where there is none, the end (and 0).
+    The middle of the last silence in the second half that surely lies between words, since long stretches are cheaper
+    to hear than many; else of the longest in the last third, the later of equals; where there is none, the end (and 0).
     """
-    best, length, run = len(flags), 0, 0
-    for i in range(len(flags) // 3, len(flags)):
-        run = 0 if flags[i] else run + 1
-        if run and run >= length:
-            best, length = i - run // 2, run
-    return best, length
+    runs: list[tuple[int, int]] = []  # end (exclusive) and length of each silence in the second half
+    run = 0
+    for i, speech in enumerate([*flags, True]):
+        if speech and run and i > len(flags) // 2:
+            runs.append((i, run))
+        run = 0 if speech else run + 1
+    sure = [(end, length) for end, length in runs if length >= _PAUSE]
+    if sure:
+        end, length = sure[-1]
+    else:
+        late = [(length, end) for end, length in runs if end > len(flags) * 2 // 3]
+        if not late:
+            return len(flags), 0
+        length, end = max(late)
+    return end - (length + 1) // 2, length
+
+
+def gathered(sound: Iterable[np.ndarray], size: int = RATE) -> Iterator[np.ndarray]:
+    """The same sound in blocks of at least `size` samples (but for the last), which the detector takes in at less cost."""
+    import numpy as np
+
+    waiting: list[np.ndarray] = []
+    held = 0
+    for block in sound:
+        waiting.append(block)
+        held += block.size
+        if held >= size:
+            yield np.concatenate(waiting)
+            waiting, held = [], 0
+    if held:
+        yield np.concatenate(waiting)

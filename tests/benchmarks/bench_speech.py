@@ -20,8 +20,8 @@ import random
 import re
 import resource
 import subprocess
-import sys
 import time
+import wave
 from collections import Counter
 from collections.abc import Iterable
 from datetime import datetime
@@ -180,7 +180,9 @@ def narrations(folder: Path, scratch: Path, most: int, only: set[str], without: 
                 heard = how(sound)
                 with open(scratch / f"heard-{by}-{condition}{'-bare' if without else ''}.jsonl", "a") as log:
                     log.write(json.dumps({"key": key, "text": text, "heard": heard}) + "\n")
-                total.update(dict(zip(("right", "extra", "missed"), reader.compare(key, heard, not without), strict=True)))
+                total.update(
+                    dict(zip(("right", "extra", "missed"), reader.compare(key, heard, not without), strict=True))
+                )
             score = f1(total["right"], total["extra"], total["missed"])
             cpu = (time.process_time() - began) / seconds
             print(
@@ -275,30 +277,15 @@ def cost(path: Path, rounds: int = 5) -> None:
 
 def hour(path: Path) -> None:
     """An hour of sound from a file on disk: wall time, processor time, peak memory."""
-    made = path.with_name("hour.flac")
+    made = path.with_name("hour.wav")
     if not made.exists():
-        subprocess.run(
-            [
-                "ffmpeg",
-                "-v",
-                "error",
-                "-y",
-                "-stream_loop",
-                "-1",
-                "-i",
-                str(path),
-                "-t",
-                "3600",
-                "-ar",
-                "16000",
-                "-ac",
-                "1",
-                str(made),
-            ]
-            if _has("ffmpeg")
-            else [sys.executable, "-c", "raise SystemExit('ffmpeg is needed to make the hour')"],
-            check=True,
-        )
+        with wave.open(str(made), "wb") as out:
+            out.setnchannels(1)
+            out.setsampwidth(2)
+            out.setframerate(audio.RATE)
+            while out.tell() < 3600 * audio.RATE:
+                for block in audio.blocks(path, 1.0):
+                    out.writeframes(audio.as_int16(block).tobytes())
     began, words = time.monotonic(), 0
     for segment in whisper.Whisper().transcribe(made):
         words += len(segment.words)
@@ -306,12 +293,6 @@ def hour(path: Path) -> None:
     print(
         f"an hour: {time.monotonic() - began:.0f} s, {time.process_time():.0f} s CPU, peak {peak:.0f} MB, {words} words"
     )
-
-
-def _has(program: str) -> bool:
-    import shutil
-
-    return shutil.which(program) is not None
 
 
 def main() -> None:

@@ -25,7 +25,7 @@ from diary.units import convert, dimension
 HERE = Path(__file__).parent
 NUMERIC = ("fills", "readings", "torques", "measures")
 WORDED = ("parts", "faults", "work", "plans", "lessons")
-SMALL = frozenset("a an the of on in at to for and or with my is it its was that this from by up off out new".split())
+SMALL = frozenset(["a", "an", "the", "of", "on", "in", "at", "to", "for", "and", "or", "with", "my", "is", "it", "its", "was", "that", "this", "from", "by", "up", "off", "out", "new"])
 SAME_DEED = [
     {"replaced", "renewed", "changed"}, {"fitted", "installed", "added", "mounted"}, {"removed", "pulled"},
     {"cleaned", "washed", "flushed"}, {"tightened", "torqued", "snugged"}, {"adjusted", "set", "aligned"},

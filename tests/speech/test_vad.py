@@ -46,8 +46,11 @@ def test_talk_without_a_pause_is_cut_and_nothing_is_lost(piper) -> None:
             assert abs(b.start - a.end) < 0.35
 
 
-def test_the_cut_is_made_in_the_longest_late_silence() -> None:
-    assert vad.best_cut([True] * 50 + [False] * 4 + [True] * 20 + [False] * 8 + [True] * 18) == (77, 8)
+def test_the_cut_is_made_late_in_a_sure_silence_else_in_the_longest() -> None:
+    two_pauses = [True] * 55 + [False] * 12 + [True] * 13 + [False] * 8 + [True] * 12
+    assert vad.best_cut(two_pauses) == (84, 8)
+    no_pause = [True] * 70 + [False] * 3 + [True] * 10 + [False] * 2 + [True] * 15
+    assert vad.best_cut(no_pause) == (71, 3)
     assert vad.best_cut([True] * 90) == (90, 0)
 
 

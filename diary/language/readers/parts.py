@@ -644,14 +644,14 @@ def _spares(t: Talk) -> list[Mention]:
         if not size or not _scope_ok(t, k):
             continue
         window = range(max(0, k - 14), k)
-        kept = [j for j in window if t.fold(j) in keeping]
-        if not kept or (any(t.gap(j) == 2 for j in range(kept[0] + 1, k + 1)) and len(kept) < 1):
+        keepers = [j for j in window if t.fold(j) in keeping]
+        if not keepers:
             continue
         candidates = [th for th in t.before(k, 14) if th.known and not th.other and th.words[-1] not in group("stores") and th.kind != "consumable"]
         if not candidates:
             continue
         thing = next((th for th in candidates if th.old), None) or candidates[-1]
-        m = mood(t, kept[-1])
+        m = mood(t, keepers[-1])
         if m.negated or m.unreal or m.planned:
             continue
         mention = _mention(t, thing, "spare", thing.first, k + size - 1, 0.86)

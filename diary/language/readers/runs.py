@@ -123,8 +123,8 @@ def _doubtful(note: Note, run: list[Mention]) -> bool:
     if last is not None and any(0 <= m.value - last[0] <= STEP for m in run):
         return False
     return any(
-        m.value > _MONEY_MOST and m.dimension == "money"
-        or m.value > _VOLUME_MOST and m.dimension == "volume"
+        (m.value > _MONEY_MOST and m.dimension == "money")
+        or (m.value > _VOLUME_MOST and m.dimension == "volume")
         or m.value >= 1e6
         or (last is not None and m.value > last[0] + STEP)
         for m in run

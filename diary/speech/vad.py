@@ -187,7 +187,7 @@ def best_cut(flags: list[bool]) -> tuple[int, int]:
 
 
 def gathered(sound: Iterable[np.ndarray], size: int = RATE) -> Iterator[np.ndarray]:
-    """The same sound in blocks of at least `size` samples (but for the last), which the detector takes in at less cost."""
+    """The same sound in blocks of at least `size` samples (but for the last): the detector costs less so."""
     import numpy as np
 
     waiting: list[np.ndarray] = []

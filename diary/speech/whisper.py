@@ -33,6 +33,8 @@ SHORT_WINDOW = 15.0
 _lock = threading.Lock()  # the model's window is set for one call
 LOOP = 2.4
 """Text that zlib makes smaller by more than this is a loop ("twenty twenty"): it is heard again without the hint."""
+LEFT_OVER = 1.2
+"""Seconds after the last word that are not worth hearing again."""
 MOST_TOKENS = 8
 """Word pieces that a quick talker says in a second; more is a loop."""
 _NO_MODEL = "{} has no Whisper model in it (no model.bin); name the folder that holds one."
@@ -173,12 +175,13 @@ class Whisper:
             "without_timestamps": True,  # figures come out better, and fewer phantoms (measured)
             "max_new_tokens": min(200, 20 + round(MOST_TOKENS * samples.size / RATE)),
         }
+        seconds = samples.size / RATE
         with _lock:
             model.frames = round(window * 100) if window else None
-            found = list(model.transcribe(samples, **{**settings, **self.options})[0])
+            found = _to_the_end(model.transcribe(samples, **{**settings, **self.options})[0], seconds)
             if self.hint and any(piece.compression_ratio > LOOP for piece in found):
                 plain = {**settings, "initial_prompt": None, "temperature": (0.0, 0.2, 0.4, 0.6)}
-                found = list(model.transcribe(samples, **{**plain, **self.options})[0])
+                found = _to_the_end(model.transcribe(samples, **{**plain, **self.options})[0], seconds)
         segments = []
         latest = start + samples.size / RATE
         for piece in found:
@@ -190,6 +193,20 @@ class Whisper:
             if words:
                 segments.append(Segment(words, words[0].start, words[-1].end, piece.text.strip()))
         return without_phantoms(segments)
+
+
+def _to_the_end(pieces: Iterable[Any], seconds: float) -> list[Any]:
+    """The engine's pieces until one ends with the sound.
+
+    It would go on to hear what is left after the last word once more, which costs as much as a whole window and where
+    there is no word gives a phantom.
+    """
+    found = []
+    for piece in pieces:
+        found.append(piece)
+        if piece.words and float(piece.words[-1].end) >= seconds - LEFT_OVER:
+            break
+    return found
 
 
 def without_phantoms(segments: Sequence[Segment]) -> list[Segment]:

@@ -538,7 +538,7 @@ def _what(t: Talk, intent: Intent, when: When | None) -> str:
         i = t.index(when.start)
         if intent.verb < i <= last:
             stop = i - 1
-            while stop > intent.verb and t.fold(stop) in group("before_day"):
+            while stop > intent.verb and (t.fold(stop) in group("before_day") or t.fold(stop) in ("before", "after")):
                 stop -= 1
             if intent.thing is None or stop >= intent.thing.last:
                 last = stop

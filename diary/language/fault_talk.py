@@ -65,6 +65,7 @@ class Said:
     suspected: bool = False
     missing: bool = False  # a part is said to be gone
     imagined: bool = False  # the clause before ended in "if", "in case"
+    seat: bool = False  # another person's, but only in name ("my son's seat")
     stranger: bool = False  # about a machine met somewhere
     carried: bool = False  # taken to be another's machine only because the talk before was of one
     inherited: list[Hit] = field(
@@ -77,7 +78,7 @@ class Said:
         c = self.clause
         imagined = c.hypothetical and not ("malfunction" in self.groups and not self._imagines())
         return (
-            c.other_machine
+            (c.other_machine and not self.seat)
             or self.imagined
             or self.stranger
             or imagined
@@ -135,7 +136,7 @@ def said(utterance: Utterance) -> list[Said]:
     better = {name: goods.find(whole, name) for name in facts()["good"]}
     made: list[Said] = []
     buys = any(h.kind == "cue" and h.data.get("class") in ("fill", "brim", "partial") for h in utterance.hits)
-    for index, clause in enumerate(_cut(utterance, found["fixed"])):
+    for index, clause in enumerate(_cut(utterance, found)):
         one = Said(clause, index)
         hits = [
             h
@@ -153,6 +154,8 @@ def said(utterance: Utterance) -> list[Said]:
             for h in hits
             if h.kind not in (*PARTS, "symptom") or not any(f.start <= h.start and h.end <= f.end for f in likened)
         ]
+        returned = [f for f in found["back"] if clause.start <= f.start < clause.end]
+        hits = [h for h in hits if h.kind != "place" or not any(f.start <= h.start < f.end for f in returned)]
         spots = [h for h in hits if h.kind == "place"]
         one.things = [
             h for h in hits if h.kind in PARTS and not any(p.start < h.start and h.end <= p.end for p in spots)
@@ -164,7 +167,7 @@ def said(utterance: Utterance) -> list[Said]:
         one.groups |= {
             name
             for name, fs in found.items()
-            if any(
+            if name != "verdict" and any(
                 clause.start <= f.start < clause.end and not (name == "back" and _never(utterance.text, clause, f))
                 for f in fs
             )
@@ -183,6 +186,15 @@ def said(utterance: Utterance) -> list[Said]:
         malfunctions = [f for f in worse if clause.start <= f.start < clause.end and _within(f, clause, utterance)]
         if malfunctions:
             one.groups.add("malfunction")
+        went = [h for h in hits if h.kind == "symptom"]
+        ended = [
+            f
+            for f in malfunctions
+            if any(f.start <= h.start and h.end <= g.start and g.start < f.end for h in went for g in found["gone"])
+        ]  # "the buzz has gone": what is gone is the trouble itself
+        malfunctions = [f for f in malfunctions if f not in ended]
+        if any(g.start < f.end and f.start < g.end for f in malfunctions for g in found["gone"]):
+            one.groups.discard("gone")  # "the elbow has gone soft"
         if "station" not in one.groups or one.things:
             _wrong(one, hits, malfunctions, found["deliberate"], utterance)
         _healthy(one, hits)
@@ -211,8 +223,19 @@ def said(utterance: Utterance) -> list[Said]:
             )
             and not {plain(t.lower) for t in clause.tokens} & set(facts()["shape"]["other"])
         )
+        one.seat = any(
+            p.kind == "person" and 0 <= h.start - p.end <= 3 and h.name in facts()["own"]["seats"]
+            for p in hits
+            for h in one.things
+        )
         if "never_back" in one.groups:
             one.problems = []
+        if not one.good and _again(one):
+            one.groups.add("back")
+        if any(clause.start <= f.start < clause.end and _final(one, f) for f in found["verdict"]):
+            one.groups.add("fixed")
+        if clause.tokens and plain(clause.tokens[0].lower) in facts()["tail"]["when"]:
+            one.groups -= {"fixed", "gone"}  # "until that is done"
         _lean(one, made)
         made.append(one)
     for one, after in pairwise(made):
@@ -253,6 +276,32 @@ def said(utterance: Utterance) -> list[Said]:
             one.stranger = True
             after.stranger = True
     return made
+
+
+def _again(one: Said) -> bool:
+    """True where a problem is told with "again" after it ("limp mode again", "seat wet again after rain")."""
+    for problem in one.problems:
+        after = [plain(t.lower) for t in one.clause.tokens if t.end > problem.start]
+        rest = len([t for t in one.clause.tokens if t.start >= problem.end])
+        if "again" in after and after.index("again") - (len(after) - rest) <= 2 and not problem.negated:
+            between = after[len(after) - rest : after.index("again")]
+            return not set(between) & {"it", "them", "that"}
+    return False
+
+
+def _final(one: Said, found: Found) -> bool:
+    """True where a word of finishing ends its clause ("the squeal's history", "licked for good this time")."""
+    tail = facts()["tail"]
+    after = [plain(t.lower) for t in one.clause.tokens if t.start >= found.end]
+    before = [plain(t.lower) for t in one.clause.tokens if t.end <= found.start]
+    said_as = " ".join(plain(t.lower) for t in one.clause.tokens if found.start <= t.start < found.end)
+    if any(w not in tail["words"] for w in after) or one.clause.planned or one.clause.suspected:
+        return False
+    if set(before[-4:]) & _denials() or set(before) & set(facts()["signs"]["unfinished"]) - {"to"}:
+        return False
+    if any(said_as.endswith(w) for w in tail["bare"]):
+        return any(p.end <= found.start for p in one.problems)
+    return True
 
 
 def _strange(machine: Hit, words: list[Token]) -> bool:
@@ -314,12 +363,13 @@ def _never(text: str, clause: Clause, found: Found) -> bool:
     return "again" not in text[found.start : found.end].lower() and _denied(clause, found.start, 2)
 
 
-def _cut(utterance: Utterance, fixed: list[Found]) -> list[Clause]:
+def _cut(utterance: Utterance, found: dict[str, list[Found]]) -> list[Clause]:
     """The clauses, cut where something was just called over and the talk goes on ("calling it fixed the drift is
     better").
     """
     made: list[Clause] = []
-    for clause in utterance.clauses:
+    fixed = found["fixed"]
+    for clause in _whole(utterance, [*fixed, *found["verdict"]]):
         ends = [f.end for f in fixed if clause.start <= f.start and f.end < clause.end and _ends(utterance, f)]
         ends += [
             b.end
@@ -343,6 +393,41 @@ def _cut(utterance: Utterance, fixed: list[Found]) -> list[Clause]:
     return made
 
 
+def _whole(utterance: Utterance, over: list[Found]) -> list[Clause]:
+    """The clauses, with those put together again that were cut after a word of refusing ("won't | hold on the hill")
+    or before the end of a verdict ("that's the coughing | and spluttering done with").
+    """
+    made: list[Clause] = []
+    for clause in utterance.clauses:
+        before = made[-1] if made else None
+        if (
+            before is not None
+            and before.tokens
+            and (
+                plain(before.tokens[-1].lower) in facts()["shape"]["refusing"]
+                or [plain(t.lower) for t in clause.tokens] in [[w] for w in facts()["signs"]["finished"]]
+                or (
+                    1 < len(clause.tokens) <= 5
+                    and plain(clause.tokens[0].lower) == "and"
+                    and any(clause.start < f.start and f.end == clause.end for f in over)
+                    and plain(clause.tokens[1].lower) not in facts()["shape"]["pronoun"]
+                    and not any(h.kind in PARTS and clause.start <= h.start < clause.end for h in utterance.hits)
+                )
+            )
+            and not utterance.text[before.end : clause.start].strip()
+        ):
+            made[-1] = replace(
+                before,
+                end=clause.end,
+                text=utterance.text[before.start : clause.end],
+                tokens=[*before.tokens, *clause.tokens],
+                negated=before.negated or clause.negated,
+            )
+        else:
+            made.append(clause)
+    return made
+
+
 def _ends(utterance: Utterance, found: Found) -> bool:
     """True where what follows a word of finishing is said of something else ("that's fixed the drift ...")."""
     said_of = any(
@@ -353,8 +438,10 @@ def _ends(utterance: Utterance, found: Found) -> bool:
 
 
 def _counted(hit: Hit, utterance: Utterance) -> bool:
-    """True for a "part" that is a word of a number ("fourteen point two")."""
-    return hit.kind in PARTS and any(n.start <= hit.start and hit.end <= n.end for n in utterance.numbers)
+    """True for a "part" that is a word of a number or of its unit ("fourteen point two", "1.2 bar")."""
+    counts = [(n.start, n.end) for n in utterance.numbers]
+    counts += [(q.start, q.end) for q in utterance.quantities if q.number is not None]
+    return hit.kind in PARTS and any(start <= hit.start and hit.end <= end for start, end in counts)
 
 
 def _moved(hit: Hit, by: int) -> Hit:
@@ -390,13 +477,23 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             malfunctions = [*malfunctions, Found("dead", a.start, b.end)]
     for f in malfunctions:
         support = _support(one.clause, f.start, f.end, subjects, "s")
+        gist = [plain(t.lower) for t in words if f.start <= t.start < f.end]
+        told_off = f.group in facts()["denial"]["classes"] and not set(gist) & _denials()
         if (
             support
             and not _foreign(hits, one.clause, f.start, words)
             and not any(d.start < f.end and f.start < d.end for d in deliberate)
         ) and not any(p.start < f.end and f.start < p.end for p in one.problems):
             one.problems.append(
-                Problem("malfunction", f.group, f.start, f.end, False, _broadly_denied(one.clause), support)
+                Problem(
+                    "malfunction",
+                    f.group,
+                    f.start,
+                    f.end,
+                    False,
+                    _broadly_denied(one.clause) or (told_off and _denied(one.clause, f.start, 3)),
+                    support,
+                )
             )
     for hit in hits:
         if hit.kind == "symptom" and any(
@@ -468,6 +565,8 @@ def _support(clause: Clause, start: int, end: int, things: list[Hit], tense: str
     heard or seen itself, "unknown" a word the lexicon does not have, "bare" nothing; None where it is said of a person.
     """
     shape = facts()["shape"]
+    if any(t.start < end and start < t.end for t in things):
+        return "thing"  # the phrase names the part itself ("the brakes are grinding")
     before = [plain(t.lower) for t in clause.tokens if t.end <= start]
     noun = bool(before) and before[-1] in shape["article"] and tense in (None, "base", "ing")
     if any(t.end <= start for t in things) or any(t.start - end in (0, 1) for t in things):
@@ -641,7 +740,10 @@ def _repairs(hits: list[Hit], clause: Clause, quantities: list[Quantity]) -> lis
         for t, after in zip(clause.tokens, [*words[1:], "and"], strict=True)
         if t.lower in ("in", "on") and after == "and"
     ]
-    if not made and any(h.end == t.start - 1 for h in things for t in ins):
+    shown = ("climate", "lighting", "electrical", "instruments")
+    if not made and any(
+        h.end == t.start - 1 and (t.lower == "in" or h.data.get("system") not in shown) for h in things for t in ins
+    ):
         made.append(Repair("fitted", things, clause.start, clause.end))  # "cable in"
     bought = any(h.kind == "cue" and h.data.get("class") in ("needed", "ordered", "bought", "plan") for h in hits)
     for a, b in pairwise(clause.tokens):

@@ -352,6 +352,8 @@ class _Settler:
             return False
         if a.kind == "range" or a.plural or b.plural:
             return False
+        if a.first > 1 and self.s.codes[a.first - 1] == "," and self.s.codes[a.first - 2] in "dtyn":
+            return False  # a list of three
         settle = tuple(w for w in self.words[b.last : b.last + 3] if w != ",")[:2] in self.c.settled
         codes = self.s.codes
         more = (
@@ -395,8 +397,8 @@ class _Settler:
             return True
         if not a.value < b.value or a.kind not in MEASURES or b.kind not in MEASURES:
             return False
-        if how == ("-",) and self.s.codes[a.last] != "-":
-            return False
+        if how == ("-",) and (self.s.codes[a.last] != "-" or b.value > 100 * max(a.value, 1)):
+            return False  # "52.60 - 61209": a dash between two things said
         if how[0] == "or" and b.value > 3 * a.value + 1:
             return False
         if to and a.first > 1 and words[a.first - 1] == "from" and words[a.first - 2] in self.c.words["change_before"]:
@@ -476,7 +478,7 @@ class _Settler:
             return
         if self.timed(raw, index):
             return
-        if prev in c.words["day_before"] and raw.value == int(raw.value):
+        if prev in c.words["day_before"] and raw.value == int(raw.value) and not unit:
             raw.kind = "day"
             return
         if self.labelled(raw, index, prev, nxt, bool(unit)):

@@ -176,6 +176,8 @@ def related(one: Mention, other: Mention) -> float:
     weak = one.parts & other.parts & frozenset(facts()["weak_heads"])
     if not shared and not weak:
         return 0.0
+    if one.systems and other.systems and not one.systems & other.systems:
+        return 0.4  # "brakes" and "brake light" share a word, not a part
     size = min(len(one.parts), len(other.parts))
     return min(0.9, (len(shared) + 0.34 * len(weak)) / size) if size else 0.0
 
@@ -192,7 +194,7 @@ def score(
         total += w["component"] * near
         why.append("component" if near >= w["near"] else "head word")
     if spoken.symptoms & first.symptoms or spoken.signs & first.signs:
-        total += w["symptom"]
+        total += w["symptom"] + (w["sign"] if spoken.signs & first.signs else 0.0)
         why.append("symptom")
     elif shared := spoken.classes & first.classes:
         total += w["symptom_class"]

@@ -14,6 +14,8 @@ from typing import Any
 from diary.language import fault_talk, threads
 from diary.language.fault_talk import Problem, Said
 from diary.language.idioms import plain
+from diary.language.readers.outcomes import told
+from diary.language.readers.phrases import talk
 from diary.language.text import tokens
 from diary.language.types import Context, Draft, Hit, Utterance
 
@@ -33,10 +35,36 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     for draft in so_far:
         if draft.kind == "torques" and draft.fields.get("role") == "applied":
             fault_talk.torqued(story.ahead, draft.start, draft.end)
+    _count_deeds(story, utterance, context)
     for one in story.ahead:
         story.take(one)
     story.wait_for([d for d in so_far if d.kind == "parts" and d.fields.get("state") == "ordered"])
     return story.drafts()
+
+
+def _count_deeds(story: Story, utterance: Utterance, context: Context) -> None:
+    """Let every deed of the note, however it was told ("it's on there now"), count as work in its clause.
+
+    A deed that is one only where the part was waited for counts where it was, or where the part is one at fault.
+    """
+    spread = talk(utterance)
+    actions = fault_talk.facts()["cure"]["actions"]
+    awaited = [threads.mention(str(p.get("name"))) for p in context.parts if p.get("state") in ("needed", "ordered", "bought")]
+    awaited += [threads.of_record(f) for f in story.faults if threads.is_open(f)]
+    for deed in told(spread):
+        at = spread.words[deed.at].token.start
+        one = next((s for s in story.ahead if s.clause.start <= at < s.clause.end), None)
+        start, end = deed.thing.start, deed.thing.end
+        things = tuple(h for h in utterance.hits if h.kind in fault_talk.PARTS and start <= h.start and h.end <= end)
+        if one is None or not deed.mood.done or deed.action not in actions or not things:
+            continue
+        if one.clause.planned or one.clause.hypothetical or any(h == t for r in one.repairs for h in r.things for t in things):
+            continue
+        if any(p.start < at < p.end for p in one.problems):
+            continue
+        if deed.if_awaited and not any(threads.related(threads.of_hits(things, story.text), m) >= 0.5 for m in awaited):
+            continue
+        one.repairs.append(fault_talk.Repair(deed.action, things, at, at + 1, deed.back))
 
 
 @dataclass(slots=True)
@@ -69,6 +97,7 @@ class Story:
         self.mended: set[str] = set()  # older faults whose very part was renewed or repaired in this note
         self.tended: set[str] = set()  # faults that were worked on in this note
         self.said: list[Said] = []
+        self.loosely: set[str] = set()  # faults whose part was only named near by, not said to be wrong
         self.ahead: list[Said] = []  # all the clauses, those to come too
 
     # ---- one clause -------------------------------------------------------------------------------------------------
@@ -215,13 +244,17 @@ class Story:
 
     def _was_that(self, id: str, one: Said) -> None:
         """What was told just before was the cause of an older fault ("so that is your creeping needle")."""
-        told = [s for s in self.steps if s.opens and one.index - s.clause <= NEAR]
+        told = self._told_before(one)
         text = told[-1].fields["what"] if told else None
         if told:
             gone = told[-1].id
             self.steps = [s for s in self.steps if s.id != gone]
             self.faults = [f for f in self.faults if f["id"] != gone]
         self._step(id, "cause", one, fields={"cause": text} if text else {}, once=True)
+
+    def _told_before(self, one: Said) -> list[Step]:
+        """What was told as wrong in the few clauses before this one."""
+        return [s for s in self.steps if s.opens and one.index - s.clause <= 2 * NEAR]
 
     def _pins(self, one: Said) -> None:
         """A part named for a fault that was just told without one ("a clunk, and that's the drag link")."""
@@ -300,7 +333,10 @@ class Story:
         if not threads.is_open(known) and id not in self._closed_here():
             self._step(id, "back", one)
             return
-        if id in self._fresh() or "cause" in one.groups or self._recent("announce", one):
+        if "cause" in one.groups and id not in self._fresh() and self._told_before(one):
+            self._was_that(id, one)
+            return
+        if id in self._fresh() or (("cause" in one.groups or self._recent("announce", one)) and one.things):
             self._detail(id, one, problem)
         if id not in self._fresh():
             self._step(id, "found", one, once=True)
@@ -439,9 +475,19 @@ class Story:
             if all(
                 self._of(one, h) for h in one.things
             ):  # nothing named, or only where it shows ("drips on the subframe")
-                return self.focus if gap <= NEAR + 1 else None
+                bare = not one.things and problem.support in ("bare", "pronoun") and not self._novel(one)
+                return self.focus if gap <= (3 * NEAR if bare else NEAR + 1) else None
             fresh = [f for f in self.faults if f["id"] in self._fresh()]
             return self.focus if kin and gap <= NEAR else self._behind(one, problem, fresh) if gap <= 3 * NEAR else None
+        leant_on = threads.of_hits([h for h in one.inherited if h.kind != "place"], self.text)
+        if (
+            not one.things
+            and self._own(leant_on)
+            and self._own(known)
+            and not threads.related(leant_on, known)
+            and not akin(leant_on, known)
+        ):
+            return None  # "it is only the sender, that is duff"
         if leads:
             return self.focus
         if any(h.kind == "fastener" for h in one.things) and problem.cls == "loose":
@@ -502,8 +548,16 @@ class Story:
                 f for f in opened if akin(one.mention, threads.of_record(f)) or akin(around, threads.of_record(f))
             ]
             return str(lately[0]["id"]) if len(lately) == 1 else None
-        close = [f for f in opened if akin(around, threads.of_record(f))]
+        close = [f for f in opened if akin(around, threads.of_record(f))] or [
+            f for f in opened if self._may_lie(one.mention | around, f)
+        ]
         return str(close[-1]["id"]) if close else str(opened[0]["id"]) if len(opened) == 1 else None
+
+    def _may_lie(self, part: threads.Mention, fault: dict[str, Any]) -> bool:
+        """True where a fault that names no part of its own may lie in this part's system ("runs hot", the fan switch)."""
+        known = threads.of_record(fault, head=True)
+        belongs = fault_talk.facts()["belongs"]
+        return not self._own(known) and any(part.systems & set(belongs.get(c, ())) for c in known.classes)
 
     def _gather(self, one: Said) -> None:
         """A conclusion ("so the wheel cylinder is weeping") takes the signs told just before together into one
@@ -552,6 +606,8 @@ class Story:
         step = Step(
             id, "suspected" if one.suspected else "found", one.clause.start, one.clause.end, one.index, True, fields
         )
+        if problem.support != "thing" or thing is None or (thing and self._of(one, thing)):
+            self.loosely.add(id)
         step.confidence = 0.7 if problem.weak or problem.support in ("bare", "unknown") else 0.9
         self.steps.append(step)
         self._replay(step)
@@ -642,8 +698,13 @@ class Story:
             and (len(opened.fields["what"]) < 80 or problem is None)
         ):
             opened.fields["what"] += f", {more}"
-        if thing and (opened.fields["component"] is None or (problem is not None and self._begins(one, "so"))):
+        firm = problem is not None and problem.support == "thing" and id in self.loosely and not (thing and self._of(one, thing))
+        if thing and (
+            opened.fields["component"] is None or firm or (problem is not None and self._begins(one, "so"))
+        ):
             opened.fields["component"] = thing.name
+            if firm:
+                self.loosely.discard(id)
         if one.places and not opened.fields["where"] and problem is not None:
             opened.fields["where"] = " ".join(dict.fromkeys(h.name for h in one.places))
         opened.fields["safety"] = opened.fields["safety"] or any(bool(h.data.get("safety")) for h in one.things)
@@ -713,6 +774,8 @@ class Story:
                 self._step(target, "worked", one, once=True)
                 part = bool(mention.parts) and threads.related(mention, threads.of_record(fault, head=True)) >= 0.5
                 part = part or any(s.id == target and s.event == "cause" and s.clause <= one.index for s in self.steps)
+                behind = threads.mention(" ".join(str(fault.get(k) or "") for k in ("cause", "waiting_for")))
+                part = part or (bool(mention.parts) and threads.related(mention, behind) >= 0.5)
                 if part and repair.action in fault_talk.facts()["echo"]["full"] and not repair.back:
                     self.mended.add(target)
             self._turn(target, one)
@@ -750,7 +813,8 @@ class Story:
             if found:
                 fresh = [c for c in found if c.id in self._fresh() or c.id == self.focus]
                 return (fresh or found)[0].id
-            return None
+            bare = [f for f in self.faults if threads.is_open(f) and self._short_for(f, mention)]
+            return str(bare[0]["id"]) if len(bare) == 1 else None
         reach = 3 * NEAR if self.focus in self._fresh() else NEAR
         if (
             self.focus is not None
@@ -759,6 +823,12 @@ class Story:
         ):
             return self.focus
         return None
+
+    def _short_for(self, fault: dict[str, Any], mention: threads.Mention) -> bool:
+        """True where the fault's part is the short name of the part mentioned ("switch", of the fan switch)."""
+        short = threads.mention(str(fault.get("component") or "")).parts
+        places = threads.of_record(fault).places
+        return bool(short) and short < mention.parts and not threads.contrary(places, mention.places)
 
     def _tend(self, id: str, repair: fault_talk.Repair) -> None:
         """Count a fault as worked on, unless the work only makes good what it cost (oil topped up)."""
@@ -841,6 +911,9 @@ class Story:
             return
         elif focus is not None:
             self._step(str(focus["id"]), "fixed", one)
+        elif (kind := self._of_kind(one)) is not None:
+            self._step(kind, "fixed", one, confidence=0.8)
+            self._turn(kind, one)
         elif self._finishes(one) and not self._closed_here() and (meant := self._by_deeds()) is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.8)
         elif (
@@ -851,6 +924,24 @@ class Story:
             opened = [f for f in self.faults if threads.is_open(f)]
             if len(opened) == 1:
                 self._step(str(opened[0]["id"]), "fixed", one, confidence=0.7)
+
+    def _of_kind(self, one: Said) -> str | None:
+        """The one open fault of the kind that a clause says is over ("the heat business is settled")."""
+        words = {plain(t.lower) for t in one.clause.tokens}
+        kinds = {c for c, names in fault_talk.facts()["tail"]["kinds"].items() if words & set(names)}
+        kinds |= one.mention.classes
+        systems = {c for c, names in fault_talk.facts()["tail"]["systems"].items() if words & set(names)}
+        meant = [
+            f
+            for f in self.faults
+            if threads.is_open(f)
+            and (
+                threads.of_record(f, head=True).classes & kinds if not systems else threads.of_record(f).systems & systems
+            )
+            and not threads.contrary(one.mention.places, threads.of_record(f).places)
+            and self._fits(one.mention, f)
+        ]
+        return str(meant[0]["id"]) if len(meant) == 1 else None
 
     def _finishes(self, one: Said) -> bool:
         """True for "that's fixed", which names nothing, and for "pinion seal done", which is a deed."""
@@ -919,6 +1010,11 @@ class Story:
                 and threads.related(one.mention, threads.of_record(fault, head=True)) >= 0.9
                 and self._own(one.mention)
             )  # the very part, days later, is said to be well in just that respect
+            sure = str(fault["id"]) not in self._fresh() and any(c.id == fault["id"] for c in named)
+            if sure and not one.groups & {"hedge", "waiting"} and (self.deeds or self._no_longer(one, known)):
+                plainly = plainly or heals  # work was done, and the thing named is well
+            if heals and str(fault["id"]) in self._fresh() and not one.groups & {"hedge", "waiting"}:
+                plainly = self._put_well(one, fault)
             if heals and (plainly or self._tended(str(fault["id"])) or (fault in lamps and self.deeds)):
                 self._step(str(fault["id"]), "fixed", one, confidence=0.8)
                 return
@@ -934,6 +1030,23 @@ class Story:
         meant = meant or (self._by_deeds() if "any" in one.good else None)
         if meant is not None:
             self._step(str(meant["id"]), "fixed", one, confidence=0.7)
+
+    def _put_well(self, one: Said, fault: dict[str, Any]) -> bool:
+        """True where a fault told just now is well again: something was done since, and the clause says how it is now."""
+        since = next(s.clause for s in self.steps if s.opens and s.id == fault["id"])
+        words = {plain(t.lower) for t in one.clause.tokens}
+        done = any(
+            r.action not in ("removed", "drained", "topped up") for s in self.said if s.index > since for r in s.repairs
+        )
+        now = bool(words & set(fault_talk.facts()["tail"]["since"]))
+        same = bool(threads.of_record(fault).classes & one.good) or "any" in one.good
+        return same and one.index > since + 1 and (done or (now and bool(one.kinds)))
+
+    def _no_longer(self, one: Said, known: threads.Mention) -> bool:
+        """True where the fault's own symptom is denied as something that was ("it is not jumping out any more")."""
+        words = {plain(t.lower) for t in one.clause.tokens}
+        denied = {p.name for p in one.problems if p.negated}
+        return bool(denied & known.symptoms) and bool(words & set(fault_talk.facts()["tail"]["since"]))
 
     def _betters(self, one: Said) -> bool:
         """True for a plain statement of how a thing is now ("the wipers go at a proper pace now")."""

@@ -44,6 +44,8 @@ def _volumes(note: Note) -> list[Mention]:
         parts = [
             x for x in note.mentions if x.first < m.first and x.role in ("fuel", "") and x.dimension in ("volume", None)
         ]
+        if any(abs(x.value * n.value - m.value) < 0.051 for x in parts for n in parts if x is not n and x.role == "fuel"):
+            return [m]
         for k in range(2, len(parts) + 1):
             if abs(sum(p.value for p in parts[-k:]) - m.value) < 0.051:
                 return [m]
@@ -58,8 +60,19 @@ def _buys_fuel(note: Note, m: Mention) -> bool:
     """True where a sum alone tells of a fill: "put in forty euros", "thirty euros of diesel"."""
     if any(0 < a - m.last <= 3 for a, b in note.cues("fills", "sum_of_fuel")):
         return True
+    told = any(note.has("fills", group, m.first - SCENE, m.last + SCENE) for group in ("full", "partial"))
+    if told and note.has("fills", "sold_by", m.first - 12, m.last + 14) and _shopless(note, m):
+        return True  # "20 eur again, pump screen dead so no litres. not full"
     put = note.nearest_before("fills", "sum_put", m.first, 3)
     return put is not None and note.has("fills", "fuel_word", m.first - 12, m.last + 14)
+
+
+def _shopless(note: Note, m: Mention) -> bool:
+    """True where no part is named and no word of shopping is said right before or after a sum."""
+    first, last = note.sentence(m.first)
+    things = [t for t in note.talk.things if first <= t.first and t.last <= min(last, m.last + 3) and t.hit is not None]
+    parts = [t for t in things if t.kind in ("component", "fastener", "consumable") and "pump" not in t.name]
+    return not parts and not note.has("scope", "purchase", first, last)
 
 
 def _fill(

@@ -19,9 +19,24 @@ def fuelled(note: Note) -> list[tuple[int, int]]:
         opening = [
             (i, i) for i, word in enumerate(note.words) if word in word_list("fills", "opening") and _opens(note, i)
         ]
-        note.memo["fuelled"] = sorted(cue for cue in {*note.cues("fills", "event"), *opening} if _stands(note, *cue))
+        weak = [cue for cue in note.cues("fills", "event_weak") if _of_filling(note, *cue)]
+        cues = {*note.cues("fills", "event"), *note.cues("fills", "delegated"), *opening, *weak}
+        note.memo["fuelled"] = sorted(cue for cue in cues if _stands(note, *cue))
     found: list[tuple[int, int]] = note.memo["fuelled"]
     return found
+
+
+def _of_filling(note: Note, a: int, b: int) -> bool:
+    """True where "to the top" is said of a tank: a verb of filling before it, fuel or a volume beside it."""
+    first, last = max(note.sentence(a)[0], a - 8), min(note.sentence(a)[1], b + 6)
+    if note.has("fills", "any_fluid_named", first, last):
+        return False
+    return (
+        note.has("fills", "put", first, a)
+        or any(note.words[i] in word_list("fills", "any_fluid") for i in range(first, a))
+        or note.has("fills", "fuel_named", first, last)
+        or any(m.unit in FUEL_UNITS and first <= m.first <= last for m in note.mentions)
+    )
 
 
 def _opens(note: Note, i: int) -> bool:
@@ -46,8 +61,13 @@ def _stands(note: Note, a: int, b: int) -> bool:
     ):
         return False  # "filled it to thirty" is air
     clause = note.clause(a)
+    delegated = (a, b) in note.cues("fills", "delegated")
     if clause is not None and (
-        clause.hypothetical or clause.other_machine or clause.retracted or clause.question or clause.planned
+        clause.hypothetical
+        or (clause.other_machine and not delegated)
+        or clause.retracted
+        or clause.question
+        or clause.planned
     ):
         return False
     floor = max(note.index(clause.start) if clause else 0, a - 7)
@@ -55,7 +75,11 @@ def _stands(note: Note, a: int, b: int) -> bool:
         note.has("scope", "future", floor, a + 1)
         or note.has("scope", "modal", a - 3, a)
         or note.has("scope", "not_now", max(0, a - 6), a)
-        or (note.has("scope", "others", floor, b + 3) and not note.has("scope", "own", a, b + 5))
+        or (
+            note.has("scope", "others", floor, b + 3)
+            and not note.has("scope", "own", a, b + 5)
+            and not delegated
+        )
     ):
         return False
     denied = [y for _, y in note.cues("scope", "negation") if y < a and a - y <= 3 and note.strange(y, a) <= 1]
@@ -112,6 +136,8 @@ def fuel_score(note: Note, m: Mention) -> float:
         "fills", "fuel_word", m.first, 4
     ):
         score += 0.8
+    if note.nearest_before("fills", "put", m.first, 11) and any(a < m.first and 0 < m.first - b <= 7 for a, b in note.cues("fills", "in_the_tank")):
+        score += 1.2
     if m.unit is not None and any(x.dimension == "money" and abs(x.first - m.first) <= 16 for x in note.mentions):
         score += 1.2
     if m.unit is not None and (note.has("fills", "fuel_named", max(first, m.first - 14), min(last, m.last + 8))):
@@ -119,7 +145,8 @@ def fuel_score(note: Note, m: Mention) -> float:
     if m.unit is not None and any(-3 <= a - m.last <= 3 and a != m.first for a, b in note.cues("fills", "just_full")):
         score += 2.0
     if m.unit is not None:
-        if any(abs(a - m.first) <= SCENE for a, _ in fuelled(note)) or first == m.first:
+        told = any(abs(a - m.first) <= SCENE for a, _ in fuelled(note))
+        if told or (first == m.first and not note.has("fills", "any_fluid_named", m.first - 12, m.first)):
             score += 2.0
         score += 0.2
     else:
@@ -181,6 +208,14 @@ def refuelling(note: Note) -> bool:
     return bool(fuelled(note)) or any(x.role == "fuel" for x in note.mentions)
 
 
+def _product(note: Note, m: Mention) -> bool:
+    """True for the total of cans alike: "two cans, twenty litres each, so forty"."""
+    before = [x for x in note.mentions if x.last < m.first and m.first - x.last <= 20]
+    each = [x for x in before if x.role == "fuel" and x.unit]
+    counts = [x for x in before if x.dimension is None and 2 <= x.value <= 12]
+    return any(abs(x.value * n.value - m.value) < 0.051 for x in each for n in counts)
+
+
 def bare_fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     value = m.within(0.2, 400)
     if value is not None and not refuelling(note) and _put_in(note, m):
@@ -188,6 +223,8 @@ def bare_fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     if value is None or not refuelling(note):
         return 0.0, "", {}
     known = any(x.role == "fuel" and x.unit for x in note.mentions)
+    if known and _product(note, m):
+        return 3.0, "fuel", {"value": value}
     if any(0 < a - m.last <= 1 for a, _ in note.cues("fills", "total")) and any(
         x.role == "fuel" for x in note.mentions
     ):

@@ -182,6 +182,8 @@ def counts_next(note: Note, m: Mention) -> bool:
         return True  # "3:95" in a list of cylinders
     if nxt >= len(note.words) or note.gaps[nxt] or note.owner[nxt] >= 0 or not whole:
         return False
+    if any(a == nxt for a, _ in note.cues("meters", "odometer_before")):
+        return False  # "thirteen ninety clock's on ...": a sum, and then the meter
     word = note.words[nxt]
     if (
         m.value <= 12

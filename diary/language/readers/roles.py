@@ -27,7 +27,7 @@ from diary.language.readers.measuring import (
 )
 from diary.language.readers.metering import meter_of, next_hours, next_odometer
 from diary.language.readers.numeric import Mention, Note, table, word_list
-from diary.language.readers.spending import bare_price, per_unit, sounds_like_money
+from diary.language.readers.spending import bare_price, per_unit, pounds_paid, sounds_like_money
 from diary.language.readers.topics import ENOUGH, topic_score, topics
 
 DISTANCE = ("mi", "km")
@@ -117,6 +117,8 @@ def _by_unit(note: Note, m: Mention) -> None:
         m.value, m.unit, m.dimension = facts["value"], None, None
     elif dimension == "money":
         m.role = "unit_price" if per_unit(note, m) else "price"
+    elif dimension == "pressure" and pounds_paid(note, m):
+        m.unit, m.dimension, m.role = "GBP", "money", "price"
     elif dimension == "torque":
         turned = note.has("torques", "turning", max(0, m.first - 5), m.last + 4)
         m.role = "" if turned or (m.readings and adjective(note, m)) else "torque"

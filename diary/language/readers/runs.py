@@ -177,7 +177,7 @@ def _read(note: Note, first: int, last: int) -> Mention | None:
         q = quantities[0]
         made = Mention(q.value, q.low, q.high, q.approx, start, end, first, last, q.unit, q.dimension)
         made.kind, made.readings = q.number.kind if q.number else "", tuple(q.alternatives)
-        coin = next((u for _, u, _ in q.alternatives if u == note.context.locale.currency), None)
+        coin = next((u for _, u, _ in q.alternatives if u == "GBP"), None)
         if coin and q.dimension != "money":
             made.unit, made.dimension = coin, "money"
         return made

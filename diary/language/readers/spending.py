@@ -13,6 +13,18 @@ def per_unit(note: Note, m: Mention) -> bool:
     return any(a - 1 == m.last for a, _ in note.cues("fills", "per_unit"))
 
 
+def pounds_paid(note: Note, m: Mention) -> bool:
+    """True for "ten gallon, sixty four pound" said of a fill: pounds that are money, and no pressure."""
+    if not any(unit == "GBP" for _, unit, _ in m.readings):
+        return False
+    fuels = [x for x in note.mentions if x.role == "fuel" and x.unit and abs(x.first - m.first) <= 14]
+    if not fuels or any(x is not fuels[0] and fuels[0].last < x.first and x.last < m.first for x in note.mentions):
+        return False
+    if any(fuels[0].last < t.last and t.first <= m.last + 4 and t.kind == "component" for t in note.talk.things):
+        return False
+    return 0.3 <= m.value / max(fuels[0].value, 0.01) <= 12
+
+
 def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     if not refuelling(note):
         return 0.0, "", {}

@@ -117,8 +117,14 @@ def _fill(
 def _nearest(note: Note, found: list[Mention], anchor: int, volume: Mention | None) -> Mention | None:
     near = [m for m in found if abs(m.first - anchor) <= SCENE and not m.dropped and not _of_a_part(note, m)]
     if volume:
-        near = [m for m in near if m.role == "unit_price" or 0.2 <= m.value / max(volume.value, 0.01) <= 15]
+        near = [m for m in near if m.role == "unit_price" or 0.2 <= m.value / max(volume.value, 0.01) <= _dearest(m, volume)]
     return min(near, key=lambda m: abs(m.first - anchor), default=None)
+
+
+def _dearest(m: Mention, volume: Mention) -> float:
+    """The most a unit of fuel may cost: a sum with its currency said right by the volume is kept, for the checks to doubt."""
+    close = m.unit is not None and abs(m.first - volume.last) <= 8
+    return 60.0 if close else 15.0
 
 
 def _of_a_part(note: Note, m: Mention) -> bool:

@@ -79,3 +79,15 @@ def test_a_parts_price_whose_word_can_mean_fuel_is_no_fill() -> None:
         "and did it up to twelve newton metres"
     )
     assert rows(text, "fills", METRIC) == []
+
+
+def test_a_dear_fill_is_drafted_as_said_so_that_it_can_be_asked_about() -> None:
+    """$440 for 11 gallons was dropped silently; the checks of the conversation must see it."""
+    found = rows("11 gallons even, filled to the top, $440, odometer 62,015.", "fills", {}, {})
+    assert [(r["volume"], r["price_total"]) for r in found] == [(11, 440)]
+
+
+def test_full_and_a_bare_number_is_a_fill() -> None:
+    found = rows("full fourteen and a half odometer fifty thousand four sixty three", "fills", {}, {})
+    assert [(r["volume"], r["to_brim"], r["odometer"]) for r in found] == [(14.5, True, 50463)]
+    assert rows("full marks to the guy at counter three", "fills", {}, {}) == []

@@ -445,6 +445,7 @@ class _Settler:
         prev = words[first - 1] if first else ""
         nxt = words[last] if last < len(words) else ""
         glued_before = first > 0 and s.starts[first] == s.ends[first - 1]
+        nxt_apart = last + 1 >= len(words) or s.starts[last + 1] > s.ends[last] or s.codes[last + 1] not in "wao"
         if prev in c.words["money_signs"]:
             raw.kind = "money"
             raw.alternatives = ()
@@ -469,6 +470,7 @@ class _Settler:
             and last < len(words)
             and s.starts[last] == s.ends[last - 1]
             and s.codes[last] in "wao"
+            and not (words[last] == "in" and nxt_apart)  # "1in crack", ".955in"
         ):
             raw.kind = "name"
             return
@@ -663,6 +665,8 @@ class _Settler:
                 return
             return
         per = self.begins_with("per_volume", raw.last)
+        if per and tuple(self.words[raw.last + 2 : raw.last + 4]) == ("and", "a"):
+            per = 0  # "off again at eighty nine, a liter and a half of coolant went in"
         if per and raw.shape == "dwd" and raw.groups[-1] == "9":  # pumps price in tenths of a cent
             raw.value, raw.kind, raw.alternatives = int(raw.groups[0] + raw.groups[1]) / 100 + 0.009, "money", ()
             return

@@ -347,6 +347,8 @@ class _Reader:
         )  # fmt: skip
         if end < self.n and self.words[end] in self.table.per:
             rate = self.unit(end + 1)
+            if rate and tuple(self.words[rate[1] : rate[1] + 2]) == ("and", "a"):
+                return replace(quantity, end=stop), used  # "... at eighty nine, a liter and a half of coolant went in"
             if rate and self.table.dimension.get(rate[0][0][0]) == "volume":
                 price = f"{currency}/{rate[0][0][0]}"
                 return replace(quantity, unit=price, dimension="unit_price", end=self.s.ends[rate[1] - 1]), used

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from diary.language.readers.numeric import Mention, Note, table, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.text import stem
 
+_HUNDREDTHS = re.compile(r"[1-9]\d*\.\d\d")
 TORQUE_RANGE = {"ft_lb": (1.0, 900.0), "in_lb": (3.0, 600.0), "N_m": (1.0, 1200.0)}
 
 
@@ -24,6 +26,8 @@ def beside(note: Note, thing: Thing) -> bool:
     if thing.first and note.gaps[thing.first]:
         return False
     i = thing.first - 1
+    if i >= 1 and note.words[i] == "on" and note.words[i - 1] in word_list("torques", "fitted_on"):
+        return False  # "belt and tensioner all on pump bolts eight foot pounds"
     if (
         i >= 1
         and note.words[thing.first] in word_list("scope", "pointing")
@@ -38,7 +42,42 @@ def beside(note: Note, thing: Thing) -> bool:
         return False
     if note.owner[i - 1] >= 0 and i >= 2 and note.words[i - 2] in word_list("torques", "all_of"):
         return True  # "all eight on that wheel"
-    return any(note.talk.words[k].thing is not None and note.owner[k] < 0 for k in range(max(0, i - 2), i))
+    return any(
+        note.owner[k] < 0
+        and (note.talk.words[k].thing is not None or stem(note.words[k]) in table("torques")["sure_heads"])
+        for k in range(max(0, i - 2), i)
+    )
+
+
+def fasteners_misread(note: Note) -> list[Thing]:
+    """Fasteners that grammar takes for a verb: "2 screws on the float bowl 3 Nm", "bolts on the cover ten newton meters"."""
+    owned = {i for t in note.talk.things for i in range(t.first, t.last + 1)}
+    found = []
+    for i, word in enumerate(note.words[:-1]):
+        if i in owned or stem(word) not in table("torques")["sure_heads"]:
+            continue
+        opens = word.endswith("s") and (i == 0 or note.gaps[i] > 0 or note.owner[i - 1] >= 0)
+        placed = i > 0 and (note.words[i - 1] in word_list("scope", "determiners") or note.place(i - 1) is not None)
+        if (opens or placed) and note.words[i + 1] in word_list("scope", "where"):
+            token = note.utterance.tokens[i]
+            found.append(
+                Thing(
+                    i, i, token.start, token.end, word, True, None, plural=word.endswith("s"), bare=True, words=(word,)
+                )
+            )
+    return found
+
+
+def written_on(note: Note, thing: Thing) -> bool:
+    """True for a thing on which a torque is written: "the shank says two fifty", "stamped on the pivot it says"."""
+    after = note.words[thing.last + 1 : thing.last + 3]
+    said = after[1:] if after[:1] == ["it"] else after[:1]
+    return bool(word_list("torques", "written_verbs") & set(said[:1])) and not is_fastener(thing, True)
+
+
+def got_after(note: Note, m: Mention) -> tuple[int, int] | None:
+    """Where the words stand that say that a number was put on: "thirty is what they got"."""
+    return next(((a, b) for a, b in note.cues("torques", "got_after") if a == m.last + 1), None)
 
 
 def figure_of_speech(note: Note, thing: Thing) -> bool:
@@ -53,6 +92,8 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     unit = note.context.locale.torque
     value = m.within(*TORQUE_RANGE.get(unit, (1.0, 900.0)))
     if value is None:
+        return nothing
+    if _no_torque(note, m):
         return nothing
     score, how = 0.0, {}
     first, _ = note.sentence(m.first)
@@ -69,6 +110,7 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
                 series = any(x.role == "torque" and 0 <= thing.first - x.last <= 6 for x in note.mentions)
                 sure = (
                     is_fastener(thing, True)
+                    or (note.words[m.first - 1] == "to" and m.first - thing.last == 2)  # "both straps to seventeen"
                     or series
                     or note.has("torques", "tightened", max(first, thing.first - 4), m.first)
                 )
@@ -107,6 +149,22 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             if (earlier and strong) or torqued:
                 score = max(score, 3.2 if strong else 1.9)
     previous = [x for x in note.mentions if x.last < m.first and x.role == "torque"]
+    if got_after(note, m) and (
+        previous or any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 60))
+    ):
+        score = max(score, 3.2)  # "calls for thirty foot pounds and thirty is what they got"
+    if says and got_by_name(note, m):
+        score = max(score, 3.0)  # "the decal says seventy so the u bolts got seventy"
+    if previous and said_again(note, previous[-1], m):
+        score = max(score, 3.0)
+    if m.first and previous and _other_size(note, m) and m.first - previous[-1].last <= 12:
+        score = max(score, 2.4)  # "nuts thirty seven foot pounds and the little ones fifteen"
+    if (
+        previous
+        and m.first - previous[-1].last <= 3
+        and note.has("torques", "stages", previous[-1].last + 1, m.first - 1)
+    ):
+        score = max(score, 2.6)  # "at thirty first and then sixty"
     if previous and m.first - previous[-1].last <= 14 and not note.mention_between(previous[-1].last, m.first):
         if (
             note.has("scope", "document", previous[-1].last + 1, m.first)
@@ -125,3 +183,41 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     if score <= 0:
         return nothing
     return score, "torque", {"unit": unit, "value": value, **how}
+
+
+def _no_torque(note: Note, m: Mention) -> bool:
+    """True for a price ("hose clamp 2.40": nobody writes a torque in hundredths) and for a rating ("sixteen pounder")."""
+    after = note.words[m.last + 1] if m.last + 1 < len(note.words) else ""
+    return priced_in_hundredths(note, m) or after in word_list("torques", "no_torque_before")
+
+
+def priced_in_hundredths(note: Note, m: Mention) -> bool:
+    """True for a number written as shops write sums: "2.40", "11.75"."""
+    return m.dimension is None and _HUNDREDTHS.fullmatch(note.utterance.text[m.start : m.end]) is not None
+
+
+def got_by_name(note: Note, m: Mention) -> Thing | None:
+    """The fastener that is said next to have got the same figure."""
+    following = next((x for x in note.mentions if x.first > m.last and not x.dropped), None)
+    if following is None or following.value != m.value or following.first - m.last > 8:
+        return None
+    if not note.has("torques", "applied", m.last + 1, following.first - 1):
+        return None
+    inside = [t for t in note.talk.things if m.last < t.first and t.last < following.first and is_fastener(t, True)]
+    return inside[-1] if inside else None
+
+
+def said_again(note: Note, before: Mention, m: Mention) -> bool:
+    """True where the figure just given is said once more: "spec 55 - done 55", "60, as on the sheet, 60"."""
+    if before.value != m.value or m.first - before.last > 10 or note.mention_between(before.last, m.first):
+        return False
+    between = range(before.last + 1, m.first)
+    named = any(note.has("scope", g, before.last + 1, m.first - 1) for g in ("document", "document_says"))
+    return named or any(a in between and b == m.first - 1 for a, b in note.cues("torques", "mine"))
+
+
+def _other_size(note: Note, m: Mention) -> bool:
+    i = m.first - 1
+    while i > 0 and note.words[i] in word_list("scope", "present"):
+        i -= 1
+    return i > 0 and note.words[i] in word_list("scope", "ones") and note.words[i - 1] in word_list("torques", "sizes")

@@ -95,7 +95,10 @@ def _thing(note: Note, m: Mention) -> Thing | None:
     """The part that the figure belongs to: the nearest named before it, or right after it in the same sentence."""
     near: list[tuple[int, Thing]] = []
     last = note.sentence(m.first)[1]
+    tire = m.facts.get("topic") == "tire"
     for thing in note.talk.things:
+        if tire and thing.words and not word_list("measures", "inflated") & set(thing.words):
+            continue  # "with the water tank full ... the rears up to fifty five"
         if not thing.hit or thing.kind not in ("component", "consumable", "fastener"):
             continue
         if any(note.owner[i] >= 0 for i in range(thing.first, thing.last + 1)):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from functools import cache
 
+from diary.language.readers.fastening import priced_in_hundredths
 from diary.language.readers.numeric import Mention, Note, clause_opens, is_verb, table, word_list
-from diary.language.readers.topics import ENOUGH, topic_score, topics
+from diary.language.readers.topics import ENOUGH, topic_cues, topic_score, topics
 from diary.language.text import stem
 
 
@@ -52,7 +53,10 @@ def _near_words(group: str) -> frozenset[str]:
 def fluid_near(note: Note, m: Mention) -> bool:
     """True where a fluid, a can that is filled or fuel moved about is named beside the volume."""
     first, last = max(note.sentence(m.first)[0], m.first - 10), m.last + 8
-    return any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "shifted", "holds_fluid"))
+    if any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "shifted", "holds_fluid")):
+        return True
+    mixed = set(note.words[m.last + 1 : m.last + 4]) & word_list("measures", "mixtures")
+    return bool(mixed) and note.has("fills", "fluid", max(0, m.first - 12), m.first)  # "coolant low. 0.6 l of mix"
 
 
 def needed(note: Note, m: Mention) -> bool:
@@ -64,6 +68,10 @@ def needed(note: Note, m: Mention) -> bool:
 def shopping(note: Note, m: Mention) -> bool:
     """True where the amount is one bought: a shop word before it, or a price right after it."""
     following = next((x for x in note.mentions if x.first > m.last), None)
+    if following and following.first == m.last + 1 and priced_in_hundredths(note, following):
+        start = note.sentence(m.first)[0]
+        if note.has("scope", "purchase", start, m.first) and not note.has("fills", "put", start, m.first):
+            return True  # "ordered filter kit 32.50, ATF 6 qts 38.68"
     if (
         following
         and following.dimension == "money"
@@ -80,6 +88,8 @@ def adjective(note: Note, m: Mention) -> bool:
     if nxt >= len(note.words) or note.gaps[nxt] or note.words[m.last] not in word_list("measures", "singular_units"):
         return False
     thing = note.talk.words[nxt].thing
+    if clause_opens(note, nxt) or note.words[nxt] in word_list("measures", "damage") | word_list("measures", "extents"):
+        return False  # "back to one millimeter, lock nuts got ...", "1in crack starting"
     if (
         note.words[m.last] in word_list("measures", "attributive")
         and m.value != 1
@@ -92,7 +102,86 @@ def adjective(note: Note, m: Mention) -> bool:
 def speed_counts(note: Note, m: Mention) -> bool:
     if note.has("scope", "traffic", m.first - 8, m.last + 4):
         return False
-    return topic_score(note, m, next(t for t in topics() if t.name == "speed"))[0] >= 1
+    speed = next(t for t in topics() if t.name == "speed")
+    if topic_score(note, m, speed)[0] >= 1:
+        return True
+    _, last = note.sentence(m.first)
+    beside = range(m.last + 1, min(last, m.last + 6) + 1)
+    if any(a in beside for a, _ in topic_cues(note, "speed things")):
+        return True  # "at about fifty two miles an hour there's a howl"
+    return any(
+        (symptom := note.talk.words[i].symptom) is not None
+        and symptom.data.get("class") in table("measures")["speed_symptoms"]
+        for i in beside
+    )
+
+
+def of_fluid(note: Note, m: Mention) -> bool:
+    """True for "eight hundred and fifty mils of ten forty": a fluid or its grade, no length."""
+    if note.words[m.last] not in word_list("measures", "mils"):
+        return False
+    grade_next = m.last + 2 < len(note.words) and note.words[m.last + 1] == "of" and note.owner[m.last + 2] >= 0
+    return grade_next or note.has("fills", "fluid", m.last + 1, m.last + 5)
+
+
+def damaged(note: Note, m: Mention) -> bool:
+    """True where a damage is named in the clause of a short length: "1in crack starting", "a split 3 cm long"."""
+    first, last = note.span(m.clause) if m.clause is not None else (m.first - 8, m.last + 4)
+    said = set(note.words[max(0, first, m.first - 10) : min(last, m.last + 4) + 1])
+    return m.unit in word_list("measures", "damage_units") and bool(said & word_list("measures", "damage"))
+
+
+def length_again(note: Note, m: Mention) -> bool:
+    """True for what a length just measured was brought to: "four millimeters of toe out ... back to one millimeter"."""
+    before = next((x for x in reversed(note.mentions) if x.last < m.first), None)
+    same = before is not None and before.role == "measure" and before.facts.get("quantity") == "length"
+    return same and before is not None and m.first - before.last <= 22 and note.words[m.first - 1] == "to"
+
+
+def held(note: Note, m: Mention) -> bool:
+    """Read as a pressure what was taken for a sum, where no currency is said: "it is holding one ninety"."""
+    said = note.utterance.text[m.start : m.end]
+    holds = any(b == m.first - 1 for _, b in topic_cues(note, "tire verbs"))
+    if (
+        m.kind != "money"
+        or not holds
+        or not said.replace(" ", "").isalpha()
+        or m.unit not in (r[1] for r in m.readings)
+    ):
+        return False
+    unit = note.context.locale.pressure
+    limits = next(t for t in topics() if t.name == "tire").ranges.get(unit)
+    fits = [v for v in (m.value, *(r[0] for r in m.readings)) if limits and limits[0] <= v <= limits[1]]
+    if not fits:
+        return False
+    m.value = m.low = m.high = fits[0]
+    m.unit, m.dimension, m.kind = unit, "pressure", "cardinal"
+    m.facts.update(quantity="pressure", topic="tire")
+    return True
+
+
+def cap_rating(note: Note, m: Mention) -> bool:
+    """True for pounds that a radiator cap is rated by: "a radiator cap, a sixteen pound one"."""
+    near = set(note.words[max(0, m.first - 8) : m.last + 6])
+    named = any(set(cap.split()) <= near for cap in word_list("measures", "pressure_rated"))
+    return named and 2 <= m.value <= 40 and float(m.value).is_integer()
+
+
+def while_running(note: Note, m: Mention) -> bool:
+    """True for "after forty minutes running", "after 15 min down to 0.9"."""
+    words = word_list("measures", "running")
+    return note.words[m.last + 1 : m.last + 2] != [] and any(
+        " ".join(note.words[m.last + 1 : m.last + 1 + n]) in words for n in (1, 2)
+    )
+
+
+def put_in(note: Note, m: Mention) -> bool:
+    """True where the volume is all that a clause says to have gone in or out: "5.5qts in." """
+    end = min(note.sentence(m.first)[1], m.last + 3)
+    after = note.words[m.last + 1 : end + 1]
+    return " ".join(after) in word_list("measures", "moved") or bool(
+        after and after[0] in ("in", "out") and m.last + 2 < len(note.words) and note.gaps[m.last + 2]
+    )
 
 
 def fused(note: Note, m: Mention) -> bool:
@@ -135,6 +224,8 @@ def measured(note: Note, m: Mention) -> bool:
             note.has("scope", group, start, m.first) for group in ("future", "modal", "to_do")
         )
         denied = [b for _, b in note.cues("scope", "negation") if start <= b < m.first]
+        if denied and set(note.words[denied[-1] + 1 : m.first]) & word_list("measures", "fails_to"):
+            denied, planned = [], False  # "would not crank eleven point two volts"
         if planned or (
             denied and m.first - denied[-1] <= 5 and not note.has("scope", "negation_only", m.first - 8, m.last)
         ):
@@ -159,9 +250,13 @@ def measured(note: Note, m: Mention) -> bool:
     if any(0 < a - m.last <= 3 for a, _ in note.cues("scope", "hearsay_after")) or note.of_a_person(m):
         return False
     rated = note.nearest_before("scope", "rated", m.first, 3)
-    if m.facts.get("quantity") not in ("length", "current") and (
-        (rated and note.strange(rated[1], m.first) == 0)
-        or any(a == m.last + 1 for a, _ in note.cues("scope", "rated_after"))
+    if (
+        m.facts.get("quantity") not in ("length", "current")
+        and "event" not in m.facts
+        and (
+            (rated and note.strange(rated[1], m.first) == 0)
+            or any(a == m.last + 1 for a, _ in note.cues("scope", "rated_after"))
+        )
     ):
         return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
@@ -172,6 +267,8 @@ def counts_next(note: Note, m: Mention) -> bool:
     """True where the number counts what is named next ("two bolts", "thirty of us") or said before ("all four")."""
     whole = float(m.value).is_integer()
     if whole and m.value <= 12 and any(b == m.first - 1 for _, b in note.cues("scope", "quantifiers")):
+        return True
+    if whole and m.first and note.words[m.first - 1] in word_list("scope", "count_words"):
         return True
     nxt = m.last + 1
     if (

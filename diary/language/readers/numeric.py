@@ -27,7 +27,7 @@ DATA = Path(__file__).parents[1] / "data" / "readers"
 REACH = 9  # words that may stand between a word and the number it governs
 
 # Kinds of numbers that measure nothing (see numerals.py).
-_STOP = re.compile(r"[.?!;\n](?:\s|$)|\s[-–—]\s")
+_STOP = re.compile(r"[.?!;](?:\s|$)|\n|\s[-–—]\s")
 _ONE_DECIMAL = re.compile(r"\d+\.\d")
 _PAUSE = re.compile(r"[,:()\"“”]")
 NO_MEASURE = frozenset(
@@ -297,8 +297,9 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
     )
     taken = [(q.start, q.end) for q in utterance.quantities]
     made = [_of_quantity(note, q) for q in utterance.quantities]
-    made += [_of_number(note, n) for n in utterance.numbers if not any(a < n.end and n.start < b for a, b in taken)]
-    made = [_uninched(note, m) for m in made]
+    numbers = [_before_plus(utterance.text, n, taken) for n in utterance.numbers]
+    made += [_of_number(note, n) for n in numbers if not any(a < n.end and n.start < b for a, b in taken)]
+    made = [_first_pass(note, _in_thousandths(note, _unwatted(note, _uninched(note, m)))) for m in made]
     note.mentions = _unhour(note, sorted(made, key=lambda m: m.start))
     import_module("diary.language.readers.runs").mend(note)
     for place, m in enumerate(note.mentions):
@@ -308,6 +309,12 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
         m.clause = note.clause(m.first)
     _take_back(note)
     return note
+
+
+def _before_plus(text: str, n: Number, taken: list[tuple[int, int]]) -> Number:
+    """ "Forty plus ninety degrees" is a number, then a quantity from "plus" on: the number ends before it."""
+    start = next((a for a, _ in taken if n.start < a < n.end and text[a : a + 4].lower() == "plus"), None)
+    return n if start is None else replace(n, end=n.start + len(text[n.start : start].rstrip()))
 
 
 @lru_cache(maxsize=4096)
@@ -376,11 +383,54 @@ def _uninched(note: Note, m: Mention) -> Mention:
         following in word_list("scope", "determiners")
         or following in word_list("scope", "indefinite")
         or (put and ends)
+        or (ends and _filled_in(note, m))
     ):
         m.last -= 1
         m.unit = m.dimension = None
         m.kind = "cardinal" if float(m.value).is_integer() else "decimal"
         m.end = note.utterance.tokens[m.last].end
+    return m
+
+
+def _filled_in(note: Note, m: Mention) -> bool:
+    """True for "the back tires had 1.9 in": what was in them."""
+    had = note.words[m.first - 1 : m.first] and note.words[m.first - 1] in word_list("measures", "had")
+    return bool(had) and bool(set(note.words[max(0, m.first - 5) : m.first]) & word_list("measures", "filled"))
+
+
+def _unwatted(note: Note, m: Mention) -> Mention:
+    """ "Done 55 w/ threadlocker": the letter is short for "with"."""
+    if m.unit == "W" and note.utterance.text[m.end : m.end + 1] == "/" and m.first < m.last:
+        m.last -= 1
+        m.end = note.utterance.tokens[m.last].end
+        m.unit = m.dimension = None
+        m.kind = "cardinal" if float(m.value).is_integer() else "decimal"
+    return m
+
+
+def _in_thousandths(note: Note, m: Mention) -> Mention:
+    """ "It's three thousandths out of flat": thousandths of what is not said are those of an inch."""
+    if m.dimension in (None, "length") and note.words[m.last] in ("thousandths", "thousandth") and m.value < 1:
+        m.value, m.low, m.high = (round(x * 1000, 6) for x in (m.value, m.low, m.high))
+        m.unit, m.dimension, m.kind = "thou", "length", "cardinal"
+    return m
+
+
+def _first_pass(note: Note, m: Mention) -> Mention:
+    """ "At thirty first and then sixty": a number and what came first, no ordinal."""
+    rest = " ".join(note.words[m.last + 1 : m.last + 3])
+    if (
+        m.kind == "ordinal"
+        and m.first < m.last
+        and note.words[m.last] == "first"
+        and m.value > 20
+        and note.words[m.first - 1] in word_list("scope", "reading_at") | {"to"}
+        and (rest.startswith("then ") or rest == "and then")
+    ):
+        m.last -= 1
+        m.end = note.utterance.tokens[m.last].end
+        m.value = m.low = m.high = m.value - 1
+        m.kind = "cardinal"
     return m
 
 

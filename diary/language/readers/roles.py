@@ -6,6 +6,7 @@ nearest and best, if a reading of it is a value that role can have. Readers turn
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 from diary.language.readers.fastening import bare_torque
@@ -13,17 +14,24 @@ from diary.language.readers.fuelling import FUEL_UNITS, bare_fuel, fuel_score, r
 from diary.language.readers.measuring import (
     adjective,
     angle,
+    cap_rating,
     counts_next,
+    damaged,
     fluid_near,
     fused,
     grade,
+    held,
     is_weather,
+    length_again,
     measured,
     near,
     needed,
+    of_fluid,
     pounds,
+    put_in,
     shopping,
     speed_counts,
+    while_running,
 )
 from diary.language.readers.metering import meter_of, next_hours, next_odometer
 from diary.language.readers.numeric import Mention, Note, table, word_list
@@ -59,7 +67,19 @@ def assigned(note: Note) -> Note:
                 _by_unit(note, m)
             else:
                 _by_words(note, m)
+        _passes(note)
     return note
+
+
+def _passes(note: Note) -> None:
+    """Give the passes of one tightening their role: "thirty then sixty then ninety on the main cap bolts"."""
+    for m, following in reversed(list(itertools.pairwise(note.mentions))):
+        between = note.words[m.last + 1 : following.first]
+        joined = "then" in between and set(between) <= word_list("torques", "passes")
+        if following.role == "torque" and joined and not m.role and m.dimension is None and m.value < following.value:
+            if note.counts(m):
+                m.role, m.unit = "torque", following.unit
+                m.facts["passes_to"] = following.facts.get("passes_to", following)
 
 
 def _no_sum(note: Note, m: Mention) -> bool:
@@ -111,6 +131,15 @@ def _by_unit(note: Note, m: Mention) -> None:
         m.role = "fuel"
     elif "/" in unit and unit.split("/")[1] in FUEL_UNITS:
         m.role = "unit_price"
+    elif (
+        note.words[m.last] in word_list("measures", "pounds")
+        and dimension in ("money", "pressure", "mass", "torque")
+        and cap_rating(note, m)
+    ):
+        m.unit, m.dimension, m.role, m.facts["quantity"] = "psi", "pressure", "measure", "pressure"
+        return
+    elif dimension == "money" and held(note, m):
+        m.role = "measure"
     elif dimension == "money" and _no_sum(note, m):
         m.role, _, facts = meter_of(note, m)
         m.facts.update(facts)
@@ -147,14 +176,22 @@ def _by_unit(note: Note, m: Mention) -> None:
             and note.words[m.first - 1] in word_list("scope", "reading_at")
         ):
             m.role = "hours"
-    elif unit == "oz" and any(u == "oz_fl" for _, u, _ in m.readings) and fluid_near(note, m):
+    elif (
+        unit == "oz"
+        and any(u == "oz_fl" for _, u, _ in m.readings)
+        and fluid_near(note, m)
+        and not near(note, m, "weighed", 8, 6)
+    ):
         m.unit, m.dimension, m.role, m.facts["quantity"] = "oz_fl", "volume", "measure", "volume"
+    elif dimension == "length" and of_fluid(note, m):
+        m.unit, m.dimension, m.role, m.facts["quantity"] = "mL", "volume", "measure", "volume"
     elif dimension == "volume":
         if fuel_score(note, m) >= 2:
             m.role = "fuel"
         elif (
             (
                 near(note, m, "volume", 14, 5)
+                or put_in(note, m)
                 or note.has("fills", "fluid", m.first - 3, m.last + 4)
                 or (unit not in FUEL_UNITS and note.has("fills", "holds_fluid", m.first - 25, m.first))
             )
@@ -166,15 +203,19 @@ def _by_unit(note: Note, m: Mention) -> None:
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
         if (
-            near(note, m, "length", 12, 6)
+            (near(note, m, "length", 12, 6) or length_again(note, m) or damaged(note, m))
             and not adjective(note, m)
             and not shopping(note, m)
             and not note.has("scope", "made_with", max(0, m.first - 8), m.first - 1)
-            and not note.has("scope", "weather", max(0, m.first - 6), m.last + 4)
+            and (
+                " ".join(note.words[m.last + 1 : m.last + 2]) == "of"
+                or not note.has("scope", "weather", max(0, m.first - 6), m.last + 4)
+            )
         ):
             m.role, m.facts["quantity"] = "measure", "length"
     elif dimension == "time":
-        if unit in ("s", "min", "ms") and near(note, m, "time", 14, 8) and not near(note, m, "not_time", 10, 5):
+        watched = near(note, m, "time", 14, 8) or while_running(note, m)
+        if unit in ("s", "min", "ms") and watched and not near(note, m, "not_time", 10, 5):
             m.role, m.facts["quantity"] = "measure", "time"
     elif dimension in MEASURED:
         m.role, m.facts["quantity"] = "measure", MEASURED[dimension]
@@ -185,9 +226,9 @@ def _by_unit(note: Note, m: Mention) -> None:
             or (
                 dimension == "mass"
                 and m.dimension == "mass"
-                and (shopping(note, m) or not near(note, m, "mass", 25, 8))
+                and ((shopping(note, m) and unit not in ("g", "oz")) or not near(note, m, "mass", 25, 8))
             )
-            or (dimension in ("voltage", "pressure") and adjective(note, m))
+            or (dimension in ("voltage", "pressure") and m.kind != "decimal" and adjective(note, m))
             or (unit == "A" and (m.kind == "rating" or adjective(note, m)) and not fused(note, m))
             or (unit == "V" and note.words[m.last] == "volt" and m.value in table("measures")["system_volts"])
         ):

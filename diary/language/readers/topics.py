@@ -7,11 +7,22 @@ from functools import cache
 from typing import Any
 
 from diary.language.idioms import Idioms
+from diary.language.readers.fastening import priced_in_hundredths
 from diary.language.readers.numeric import Mention, Note, linked, table, word_list
 from diary.language.text import stem
 
 ENOUGH = 1.6  # a bare number with less evidence is left alone
-WEIGHTS = {"names": 3.0, "things": 2.0, "refs": 2.0, "pronouns": 2.0, "verbs": 2.0, "hints": 1.0, "after": 3.0}
+WEIGHTS = {
+    "names": 3.0,
+    "things": 2.0,
+    "refs": 2.0,
+    "pronouns": 2.0,
+    "verbs": 2.0,
+    "hints": 1.0,
+    "after": 3.0,
+    "within": 3.0,
+}
+EVENT = ("carriers", "events")
 LOOK_BACK = 16  # words before a number in which a topic may be named
 STRANGE = 0.7  # what each word costs that does not belong between a word and its number
 
@@ -48,7 +59,9 @@ def topics() -> tuple[Topic, ...]:
 def topic_words() -> Idioms:
     """The phrases of all topics, as groups "topic weight"."""
     raw = table("measures")
-    groups = {f"{name} {kind}": t[kind] for name, t in raw["topics"].items() for kind in WEIGHTS if t.get(kind)}
+    groups = {
+        f"{name} {kind}": t[kind] for name, t in raw["topics"].items() for kind in (*WEIGHTS, *EVENT) if t.get(kind)
+    }
     return Idioms(groups, raw["classes"])
 
 
@@ -101,12 +114,18 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
         and not _named(note, m, topic)
     ):
         return 0.0, {}
+    score = max(score, _event(note, m, topic))
+    if topic.name == "gap" and m.value >= 1 and priced_in_hundredths(note, m) and not _named(note, m, topic):
+        return 0.0, {}  # "o-ring 3.20"
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
         if (kind == "refs" and elsewhere) or (kind == "pronouns" and not active):
             continue
         for a, b in topic_cues(note, group):
-            if kind == "after":
+            if kind == "within":
+                if a == m.last + 1 and b <= last:
+                    score = max(score, weight)
+            elif kind == "after":
                 if 0 < a - m.last <= 1 and b <= last:
                     plain = topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal"
                     score = max(score, weight - 1.2 if active or plain else 0.9)
@@ -168,6 +187,21 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     if not placed and not linked(note, m):
         total -= 0.8
     return total, {"unit": unit, "value": value}
+
+
+def _event(note: Note, m: Mention, topic: Topic) -> float:
+    """How surely the number is that at which something happens: "the fan came in at ninety four", "opens at 88"."""
+    ends = [
+        b for _, b in topic_cues(note, f"{topic.name} events") if 0 < m.first - b <= 2 and note.strange(b, m.first) == 0
+    ]
+    if not ends or m.dimension is not None:
+        return 0.0
+    near = any(0 < m.first - a <= 24 for a, _ in topic_cues(note, f"{topic.name} carriers")) or any(
+        abs(a - m.first) <= 20 for a, _ in topic_cues(note, f"{topic.name} hints")
+    )
+    if near:
+        m.facts["event"] = True
+    return 3.0 if near else 0.0
 
 
 def _heat_before(note: Note, m: Mention) -> bool:
@@ -252,7 +286,10 @@ def _elsewhere(note: Note, m: Mention, topic: Topic) -> bool:
 
 
 def _hinted(note: Note, m: Mention, topic: Topic) -> bool:
-    return any(abs(b - m.first) <= 30 for _, b in topic_cues(note, f"{topic.name} hints"))
+    soon = any(
+        0 < a - m.last <= 6 for a, _ in topic_cues(note, f"{topic.name} verbs")
+    )  # "had eighteen in it, blew it up"
+    return soon or any(abs(b - m.first) <= 30 for _, b in topic_cues(note, f"{topic.name} hints"))
 
 
 def topic_cues(note: Note, group: str) -> list[tuple[int, int]]:

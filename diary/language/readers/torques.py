@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diary.language.readers.fastening import beside, figure_of_speech, is_fastener
+from diary.language.idioms import plain
+from diary.language.readers.fastening import (
+    beside,
+    fasteners_misread,
+    figure_of_speech,
+    got_after,
+    got_by_name,
+    is_fastener,
+    said_again,
+    written_on,
+)
 from diary.language.readers.numeric import Mention, Note, lay_out, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.readers.readings import tidy
@@ -34,7 +44,9 @@ def read(utterance: Utterance, context: Context, so_far: list[Draft]) -> list[Dr
     for m in of_role(note, "torque"):
         if not _stands(note, m):
             continue
-        thing, name = _fastener(note, m, found)
+        thing, name = _named_later(note, m) or _fastener(note, m, found)
+        if thing is None and "passes_to" in m.facts:
+            thing, name = _fastener(note, m.facts["passes_to"], found)  # "thirty then sixty on the main cap bolts"
         rated = note.nearest_before("scope", "rated", m.first, 3)
         if thing is None and (rated or not note.has("torques", "tightened", m.first - 8, m.first)):
             continue  # a torque of nothing in particular: "the new wrench goes to two fifty"
@@ -126,15 +138,18 @@ def _denied(note: Note, m: Mention) -> bool:
 
 def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | None, str]:
     """The fastener that the torque belongs to: named right after ("on the drain plug"), right before, or earlier."""
-    after = _named_after(note, m)
+    after = _got_it(note, m) or _named_after(note, m)
     if after is not None:
-        return after, _name(note, after)
+        return after, _pointed(note, after) or _name(note, after)
     previous = earlier[-1] if earlier else None
     floor = max(note.sentence(m.first)[0], (previous.mention.last + 1) if previous else 0)
-    candidates = [t for t in note.things_before(m.first, floor) if _can_be_tightened(note, t)]
+    before = sorted([*note.things_before(m.first), *_misread_before(note, m)], key=lambda t: -t.first)
+    candidates = [t for t in before if t.first >= floor and _can_be_tightened(note, t)]
     close = [
         t for t in candidates if note.strange(t.last, m.first) == 0 and m.first - t.last <= 5 and not _aside(note, t)
     ]
+    if previous is not None and (sized := _sized(note, m, previous)):
+        return previous.thing, sized
     if close and (is_fastener(close[0]) or (close[0].hit is not None and close[0].hit.kind == "component")):
         return close[0], _name(note, close[0])
     sure = [t for t in candidates if is_fastener(t, True) and not _aside(note, t)]
@@ -144,7 +159,7 @@ def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | No
         return previous.thing, one
     if previous is not None and m.first - previous.mention.last <= 30 and not [t for t in candidates if is_fastener(t)]:
         return previous.thing, previous.fastener
-    back = [t for t in note.things_before(m.first) if _can_be_tightened(note, t) and not _aside(note, t)]
+    back = [t for t in before if _can_be_tightened(note, t) and not _aside(note, t)]
     for choose in (
         lambda t: is_fastener(t, True),
         is_fastener,
@@ -153,6 +168,10 @@ def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | No
         if picked := next((t for t in back if choose(t)), None):
             return picked, _name(note, picked)
     return None, ""
+
+
+def _misread_before(note: Note, m: Mention) -> list[Thing]:
+    return [t for t in fasteners_misread(note) if t.last < m.first]
 
 
 def _can_be_tightened(note: Note, thing: Thing) -> bool:
@@ -165,7 +184,7 @@ def _can_be_tightened(note: Note, thing: Thing) -> bool:
 
 
 def _aside(note: Note, thing: Thing) -> bool:
-    return beside(note, thing) or figure_of_speech(note, thing)
+    return beside(note, thing) or figure_of_speech(note, thing) or written_on(note, thing)
 
 
 def _named_after(note: Note, m: Mention) -> Thing | None:
@@ -192,6 +211,56 @@ def _named_after(note: Note, m: Mention) -> Thing | None:
                     return None
                 return thing
     return None
+
+
+def _got_it(note: Note, m: Mention) -> Thing | None:
+    """The fastener of "two hundred and fifty is what that nut got"."""
+    said = got_after(note, m)
+    if said is None:
+        return None
+    inside = [t for t in note.talk.things if said[0] <= t.first and t.last <= said[1] and is_fastener(t, True)]
+    return inside[0] if inside else None
+
+
+def _pointed(note: Note, thing: Thing) -> str:
+    """The full name of "that nut": the one so called before, or the nut of the part named before."""
+    if thing.last - thing.first > 1 or note.words[thing.first] not in word_list("scope", "pointing"):
+        return ""
+    head = note.words[thing.last].rstrip("s")
+    earlier = [t for t in note.things_before(thing.first, thing.first - 60) if not t.other and not written_on(note, t)]
+    for t in earlier:
+        if note.words[t.last].rstrip("s") == head:
+            return _name(note, t)
+    part = next((t for t in earlier if t.kind == "component"), None)
+    return f"{part.name} {note.words[thing.last]}" if part else ""
+
+
+def _named_later(note: Note, m: Mention) -> tuple[Thing, str] | None:
+    """The fastener of a target that is only named with what was done: "the shank says two fifty foot pounds so two
+    hundred and fifty is what that nut got".
+    """
+    following = next((x for x in note.mentions if x.first > m.last and not x.dropped), None)
+    if following is None or following.value != m.value or following.first - m.last > 8:
+        return None
+    named = got_by_name(note, m)
+    if named is not None and note.nearest_before("scope", "document_says", m.first, 3):
+        return named, _name(note, named)
+    written = next((t for t in note.things_before(m.first, m.first - 6) if written_on(note, t)), None)
+    thing = _got_it(note, following) if written is not None else None
+    return (thing, _pointed(note, thing) or _name(note, thing)) if thing is not None else None
+
+
+def _sized(note: Note, m: Mention, previous: Torque) -> str:
+    """ "the little ones fifteen": the last fastener in another size."""
+    i = m.first - 1
+    while i > previous.mention.last and note.words[i] in word_list("scope", "present"):
+        i -= 1
+    if i - 1 <= previous.mention.last or note.words[i] not in word_list("scope", "ones"):
+        return ""
+    size, sizes = note.words[i - 1], word_list("torques", "sizes")
+    if size not in sizes:
+        return ""
+    return " ".join([size, *(w for w in previous.fastener.split() if plain(w) not in sizes)])
 
 
 def _has_before(note: Note, m: Mention) -> bool:
@@ -261,6 +330,15 @@ def _document(note: Note, m: Mention, thing: Thing | None) -> bool:
 
 
 def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) -> str:
+    if got_after(note, m):
+        return "applied"
+    on = next((t for t in note.things_before(m.first, m.first - 6) if written_on(note, t)), None)
+    if on is not None and not note.mention_between(on.last, m.first):
+        return "target"
+    if previous is not None and previous.role == "target" and said_again(note, previous.mention, m):
+        return "applied"
+    if m.first and note.words[m.first - 1] in word_list("torques", "books") | word_list("torques", "wanting"):
+        return "target"
     floor = max(note.sentence(m.first)[0], m.first - 16)
     if thing is not None and thing.last < m.first and m.first - thing.last <= 3:
         floor = max(floor, thing.first - 6)
@@ -284,7 +362,9 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
     if applied >= 0:
         return "applied"
     if after:
-        return "target"
+        as_told = any(m.last < a <= m.last + 2 for a, _ in note.cues("torques", "same_target"))
+        stated = note.words[m.first - 1] in word_list("scope", "present")
+        return "applied" if as_told and not stated and thing is not None else "target"  # "nuts 4 lbft as the book says"
     verb = note.words[m.first - 1] if m.first else ""
     if (
         verb in word_list("scope", "present")
@@ -324,6 +404,8 @@ def _copies(note: Note, found: list[Torque]) -> list[Torque]:
                 else:
                     break
             both = bool(word_list("scope", "several") & set(note.words[a : a + 8]))
+            if want == "applied" and word_list("torques", "so") & set(note.words[max(0, a - 1) : a + 1]):
+                _told_first(note, run[0])
             for t in run if both else run[:1]:
                 if any(
                     x.fastener == t.fastener and x.mention.value == t.mention.value and x.role == want
@@ -337,6 +419,13 @@ def _copies(note: Note, found: list[Torque]) -> list[Torque]:
         if thing is not None and before and 0 <= thing.first - before[-1].mention.last <= 8:
             made.append(Torque(before[-1].mention, _name(note, thing), thing, before[-1].role, copied=True))
     return made
+
+
+def _told_first(note: Note, t: Torque) -> None:
+    """Make a figure that was only stated a target: "the drain plug's twenty so that's what it got"."""
+    floor = t.thing.last if t.thing is not None and t.thing.last < t.mention.first else t.mention.first - 6
+    if t.role == "applied" and not note.has("torques", "applied", floor, t.mention.first - 1):
+        t.role = "target"
 
 
 # ---- threadlocker and the like --------------------------------------------------------------------------------------

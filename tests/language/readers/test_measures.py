@@ -68,3 +68,125 @@ def test_lowest_that_a_gauge_went_counts_though_never_is_said() -> None:
 )
 def test_no_measure(text: str) -> None:
     assert rows(text, "measures") == []
+
+
+# ---- classes of talk: each is a way of saying, in several voices ----------------------------------------------------
+
+BRITISH = {"distance": "mi", "volume": "gal_imp", "torque": "ft_lb", "pressure": "psi"}
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("there were twenty six in each of the fronts", [26]),
+        ("got thirty two in each of the backs now and thirty up front", [32, 30]),
+        ("aired up the trailer tires one was at thirty one and now the both of them carry fifty", [31, 50]),
+        ("nearside rear had eighteen in it, blew it up to thirty", [18, 30]),
+        ("it is holding one ninety so the spare is no worry", [190]),
+        ("the rad needs a cap, so i put a fifteen pound cap on the radiator", [15]),
+    ],
+)
+def test_pressures_told_by_what_holds_them(text: str, expected: list[float]) -> None:
+    assert values(text, "pressure", BRITISH) == expected
+
+
+def test_in_after_a_tire_is_no_inch() -> None:
+    found = rows("back tyres had 1.9 in, pumped em to 2.3", "measures", METRIC)
+    assert [(m["value"], m["unit"]) for m in found] == [(1.9, "bar"), (2.3, "bar")]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("the fan came in at ninety four and off again at eighty nine", [94, 89]),
+        ("fan cuts in at 97", [97]),
+        ("thermostat in a pot on the stove opens at eighty eight the way it should", [88]),
+        ("needle sat at one oh two going up the pass", [102]),
+        ("it held ninety five the whole way so running hot is behind us", [95]),
+        ("the radio came on at ninety one and the fan was loud", []),
+    ],
+)
+def test_temperatures_at_which_something_happens(text: str, expected: list[float]) -> None:
+    assert values(text, "temperature", METRIC) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("at about fifty two miles an hour theres a howl out of the rear end", [52]),
+        ("limp mode again, 70 mph up the hill", [70]),
+    ],
+)
+def test_speeds_of_a_trouble_named_before_or_after(text: str, expected: list[float]) -> None:
+    assert values(text, "speed") == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unit"),
+    [
+        ("put in eight hundred and fifty mils of ten forty", 850, "mL"),
+        ("poured in four hundred mils of fork oil", 400, "mL"),
+        ("coolant below min. +0.6 l of mix", 0.6, "L"),
+        ("new filter on, pan bolts tight. 5.5qts in.", 5.5, "qt_us"),
+    ],
+)
+def test_volumes_put_in(text: str, value: float, unit: str) -> None:
+    found = [(m["quantity"], m["value"], m["unit"]) for m in rows(text, "measures", METRIC)]
+    assert found == [("volume", value, unit)]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("measured frt rotors: L .955in R .948in, min is .906", [(0.955, "in"), (0.948, "in"), (0.906, "in")]),
+        ("its three thousandths out of flat", [(3, "thou")]),
+        ("end play came to six thousandths on the dial", [(6, "thou")]),
+        ("rock chip in windshield, 1in crack starting", [(1, "in")]),
+        ("split in the boost hose itself 3 cm long underneath", [(3, "cm")]),
+    ],
+)
+def test_lengths_as_they_are_written_and_said(text: str, expected: list[tuple[float, str]]) -> None:
+    assert [(m["value"], m["unit"]) for m in rows(text, "measures")] == expected
+
+
+def test_a_least_thickness_continues_the_series() -> None:
+    assert values("pads 2mm, disc 21.4mm, min 20.", "length", METRIC) == [2, 21.4, 20]
+
+
+def test_toe_and_what_it_was_wound_back_to() -> None:
+    text = (
+        "front had four millimetres of toe out so on went the track rod ends and i wound it back to one millimetre "
+        "lock nuts got forty five newton metres"
+    )
+    assert values(text, "length", METRIC) == [4, 1]
+
+
+def test_a_voltage_beside_what_failed() -> None:
+    assert values("car would not crank eleven point two volts after the weekend", "voltage") == [11.2]
+    assert values("12.3v key on eng off; 12.9V running", "voltage") == [12.3, 12.9]
+    assert values("battery twelve six this morning", "voltage") == [12.6]
+
+
+def test_refrigerant_is_weighed() -> None:
+    assert values("garage chkd AC, 310g gas left in it, regassed", "mass", METRIC) == [310]
+    assert values("the shop put 22 ounces of refrigerant back in the ac", "mass") == [22]
+
+
+def test_times_while_it_ran() -> None:
+    assert values("after forty minutes running that corner is bone dry", "time") == [40]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "o-ring 3.20, can of coolant 18.90",
+        "sealing ring 1.90, filter 12.40",
+        "ordered filter kit 32.50, ATF 6 qts 38.68",
+    ],
+)
+def test_prices_and_what_was_bought_are_not_measured(text: str) -> None:
+    assert rows(text, "measures", METRIC) == []
+
+
+def test_a_length_of_no_damage_of_the_machine() -> None:
+    assert rows("the shed is 6 m long and the crack in the wall is not my problem", "measures", METRIC) == []

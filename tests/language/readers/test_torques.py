@@ -92,3 +92,106 @@ def test_angle_and_washers() -> None:
 )
 def test_no_torque(text: str) -> None:
     assert rows(text, "torques") == []
+
+
+# ---- classes of talk: each is a way of saying, in several voices ----------------------------------------------------
+
+METRIC = {"distance": "km", "volume": "L", "torque": "N_m", "pressure": "bar"}
+
+
+def fastened(text: str, locale: dict[str, str] | None = None) -> list[tuple[str, float, str]]:
+    return sorted((t["fastener"], t["value"], t["role"]) for t in rows(text, "torques", locale))
+
+
+@pytest.mark.parametrize(
+    ("text", "fastener", "value"),
+    [
+        ("hub nut spec 140 - done 140, split pin in", "hub nut", 140),
+        ("caliper bolts spec 55 lb ft - done 55 w/ threadlock", "caliper bolts", 55),
+        ("drop link nuts book 44, mine 44", "drop link nuts", 44),
+        ("carrier bolts 60, as on the sheet, 60", "carrier bolts", 60),
+        ("the manual calls for thirty foot pounds on the strap bolts and thirty is what they got", "strap bolts", 30),
+        ("tensioner nut the sheet says forty one and forty one it got", "tensioner nut", 41),
+        ("the bleed screw is nine so that's what it got", "bleed screw", 9),
+        ("cover nuts 4 lbft which is what the book says", "cover nuts", 4),
+        ("the decal says seventy so the u bolts got seventy", "u bolts", 70),
+    ],
+)
+def test_the_same_figure_as_spec_and_as_done(text: str, fastener: str, value: float) -> None:
+    assert fastened(text) == [(fastener, value, "applied"), (fastener, value, "target")]
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        (
+            "hitch ball come loose but the shank says two fifty foot pounds so two fifty is what that nut got",
+            "hitch ball nut",
+        ),
+        ("stamped on the pivot it says ninety foot pounds so ninety is what that bolt got", "pivot bolt"),
+    ],
+)
+def test_where_a_torque_is_written_is_not_what_it_is_of(text: str, name: str) -> None:
+    found = fastened(text)
+    assert [role for _, _, role in found] == ["applied", "target"]
+    assert {n.split()[-1] for n, _, _ in found} == {name.split()[-1]}
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("the cover bolts i went around at thirty first and then sixty", [30, 60]),
+        ("first pass thirty then sixty then ninety on the main cap bolts", [30, 60, 90]),
+        ("cylinder head nuts went round at twenty first then forty then fifty eight pound foot", [20, 40, 58]),
+    ],
+)
+def test_each_pass_of_one_tightening(text: str, values: list[float]) -> None:
+    found = rows(text, "torques")
+    assert sorted(t["value"] for t in found) == values
+    assert {t["role"] for t in found} == {"applied"}
+    assert len({t["fastener"] for t in found}) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("new oring, 2 screws on the float bowl 3 Nm", [("screws", 3, "applied")]),
+        ("thermostat hsg off, new oring in\nhsg bolts 10 Nm", [("housing bolts", 10, "applied")]),
+        ("belt and tensioner all on pump bolts eight newton metres", [("pump bolts", 8, "applied")]),
+        ("centre nuts fifty newton metres and the little ones twenty",
+         [("centre nuts", 50, "applied"), ("little nuts", 20, "applied")]),
+    ],
+)  # fmt: skip
+def test_the_fastener_is_the_one_that_fits(text: str, expected: list[tuple[str, float, str]]) -> None:
+    assert fastened(text, METRIC) == expected
+
+
+def test_torque_written_with_a_slash() -> None:
+    assert roles("strap bolt 10 ft/lb") == [("applied", 10, "ft_lb")]
+
+
+def test_an_angle_after_a_bare_torque() -> None:
+    (torque,) = rows("engine mount bolts 55 plus ninety degrees", "torques", METRIC)
+    assert (torque["value"], torque["angle"]) == (55, 90)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "spark plugs in, qty 8",
+        "glow plugs fitted, quantity 6",
+        "hose clamp 2.40, gasket 11.75, tube of grease 6.10",
+        "radiator cap is a sixteen pounder",
+    ],
+)
+def test_counts_prices_and_ratings_are_no_torques(text: str) -> None:
+    assert rows(text, "torques") == []
+
+
+def test_weak_fasteners_brought_to_a_figure() -> None:
+    assert fastened("both u joint straps to seventeen") == [("u joint straps", 17, "applied")]
+
+
+def test_what_they_have_had_was_applied() -> None:
+    text = "the rear bolt on each wants eighty nine foot pounds by the book and both of them have had eighty nine dry"
+    assert roles(text) == [("applied", 89, "ft_lb"), ("target", 89, "ft_lb")]

@@ -213,6 +213,11 @@ def check_reading(reading: Any, past: Past) -> list[Doubt]:
 _NM = {"N_m": 1.0, "ft_lb": 1.3558179483, "in_lb": 0.112984829}
 
 
+def _says(name: str, word: str) -> bool:
+    """Whether a word of `name` begins with `word`: "lug" is in "lug nuts" and not in "spark plugs"."""
+    return f" {word}" in f" {name}"
+
+
 def check_torque(torque: Any, past: Past) -> list[Doubt]:
     """A torque against the kind of fastener, and against what the same one got before (a mixed-up unit shows as 12 to
     1)."""
@@ -221,8 +226,8 @@ def check_torque(torque: Any, past: Past) -> list[Doubt]:
     rules = _t("torque")
     name = (torque.fastener or "").lower().replace("tyre", "tire")
     nm = torque.value * _NM[torque.unit]
-    low, high = next((row["nm"] for row in rules["rows"] if any(w in name for w in row["words"])), rules["default"])
-    wheel = any(w in name for w in ("lug", "wheel nut", "wheel bolt"))
+    low, high = next((row["nm"] for row in rules["rows"] if any(_says(name, w) for w in row["words"])), rules["default"])
+    wheel = any(_says(name, w) for w in rules["wheel_words"])
     if wheel:
         high = rules["wheel_most"]
     earlier = [

@@ -263,3 +263,10 @@ def test_a_fill_gets_its_odometer_back_when_the_next_agrees(tmp_path: Path) -> N
         checks.check_entry(made, tell(made, reader, f"2026-05-0{n + 1}T10:00", f"f{n}", *fill(12.0, value)))
     assert [f.odometer for f in made.records("fills")] == [None, 61300, 61500]
     assert [r.value for r in made.records("readings")] == [61300, 61500]
+
+
+def test_spark_plugs_are_no_lug_nuts(tmp_path: Path) -> None:
+    """14 lb ft on "plugs" was doubted, because "lug" is in "plugs"."""
+    made, reader = diary(tmp_path)
+    torque = draft("torques", fastener="plugs", value=14.0, unit="ft_lb", role="applied", threadlocker=None)
+    assert doubts(made, tell(made, reader, "2026-05-16T10:00", "a", torque)) == []

@@ -157,6 +157,7 @@ def said(utterance: Utterance) -> list[Said]:
         returned = [f for f in found["back"] if clause.start <= f.start < clause.end]
         hits = [h for h in hits if h.kind != "place" or not any(f.start <= h.start < f.end for f in returned)]
         spots = [h for h in hits if h.kind == "place"]
+        hits = [h for h in hits if h.kind not in (*PARTS, "place", "symptom") or not _likened(h, clause)]
         one.things = [
             h for h in hits if h.kind in PARTS and not any(p.start < h.start and h.end <= p.end for p in spots)
         ]
@@ -228,6 +229,9 @@ def said(utterance: Utterance) -> list[Said]:
             for p in hits
             for h in one.things
         )
+        one.seat = one.seat or any(  # "dad's wrench" tells of no other machine
+            p.kind == "person" and 0 <= h.start - p.end <= 12 for p in hits for h in hits if h.kind == "tool"
+        )
         if "never_back" in one.groups:
             one.problems = []
         if not one.good and _again(one):
@@ -251,6 +255,8 @@ def said(utterance: Utterance) -> list[Said]:
         )
         if "not_mine" in after.groups or thought or other:
             one.problems = []
+        if "unfixed" in one.groups and "fixed" in after.groups and len(later) <= 3 and not after.things:
+            after.groups.discard("fixed")  # "I am not calling | it cured"
         if one.clause.tokens and plain(one.clause.tokens[-1].lower) in facts()["shape"]["carries"]:
             after.imagined = True
         if one._inverted() and len(one.clause.tokens) <= 4 and not after.things:
@@ -282,6 +288,13 @@ def _again(one: Said) -> bool:
     """True where a problem is told with "again" after it ("limp mode again", "seat wet again after rain")."""
     for problem in one.problems:
         after = [plain(t.lower) for t in one.clause.tokens if t.end > problem.start]
+        then = [plain(t.lower) for t in one.clause.tokens if t.start >= problem.end]
+        if "back" in then[:3] and not problem.negated:
+            place = then.index("back")
+            if set(then[:place]) <= set(facts()["own"]["come"]) and not set(then[place + 1 : place + 2]) & set(
+                facts()["own"]["back_where"]
+            ):
+                return True  # "the clonk is back"
         rest = len([t for t in one.clause.tokens if t.start >= problem.end])
         if "again" in after and after.index("again") - (len(after) - rest) <= 2 and not problem.negated:
             between = after[len(after) - rest : after.index("again")]
@@ -304,9 +317,28 @@ def _final(one: Said, found: Found) -> bool:
     return True
 
 
+def _likened(hit: Hit, clause: Clause) -> bool:
+    """True for a thing that only says what something is like ("like somebody hitting a bucket"), and for "right" in
+    "went right up".
+    """
+    words = [plain(t.lower) for t in clause.tokens if t.end <= hit.start]
+    if hit.kind == "place":
+        after = next((plain(t.lower) for t in clause.tokens if t.start >= hit.end), "")
+        return hit.name == "right" and after in facts()["own"]["right_on"] and words[-1:] != ["the"]
+    if set(words[-3:]) & {"than"}:
+        return True  # "I'd no sooner do that than live with a chipped tooth"
+    if hit.kind == "symptom":
+        return False
+    lead = words[-6:]
+    return any(a == "like" and b in facts()["own"]["like"] for a, b in pairwise(lead))
+
+
 def _strange(machine: Hit, words: list[Token]) -> bool:
     """True for "a coupe", "another truck": a machine that nobody has spoken of."""
     before = [plain(t.lower) for t in words if t.end <= machine.start][-1:]
+    lead = [plain(t.lower) for t in words if t.end <= machine.start][-4:]
+    if any(a in ("our", "my") and len(b) > 3 and b.endswith("s") for a, b in pairwise(lead)):
+        return True  # "our Margaret's little runabout"
     return bool(before) and before[0] in (*facts()["shape"]["strange"], *facts()["on_purpose"]["theirs"], "her")
 
 
@@ -525,6 +557,9 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
         if (support is None or (support != "noun" and _foreign(hits, one.clause, hit.start, words))) and not denied:
             continue
         spoken = " ".join(plain(t.lower) for t in tokens(text[hit.start : hit.end]))
+        weak = spoken in _weak()
+        if weak and support == "after" and hit.data.get("class") == "leak" and _heads(one, hit):
+            weak = False  # "damp under the passenger mat"
         if spoken in _list("never") or (spoken in _weak() and hit.start - 1 in counted):
             continue
         before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start][-2:]
@@ -536,13 +571,16 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             continue
         if _on_purpose(one, hit, spoken):
             continue
+        then = next((plain(t.lower) for t in one.clause.tokens if t.start >= hit.end), "")
+        if hit.data.get("tense") == "s" and hit.data.get("class") == "damage" and then in ("it", "them"):
+            continue  # "the button breaks it": what a thing is there to do
         if spoken in facts()["own"]["by_itself"] and not {plain(t.lower) for t in one.clause.tokens} & set(
             facts()["own"]["itself"]
         ):
             continue
         one.problems.append(
             Problem(
-                hit.name, str(hit.data.get("class")), hit.start, hit.end, spoken in _weak(), denied, support or "bare"
+                hit.name, str(hit.data.get("class")), hit.start, hit.end, weak, denied, support or "bare"
             )
         )
     if one.groups & {"left_alone", "general"} or any(
@@ -560,6 +598,13 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
     one.problems.sort(key=lambda p: p.start)
 
 
+def _heads(one: Said, hit: Hit) -> bool:
+    """True where the symptom begins the clause and says where it is ("damp under the mat")."""
+    before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start]
+    after = next((plain(t.lower) for t in one.clause.tokens if t.start >= hit.end), "")
+    return all(w in facts()["lead_in"]["words"] for w in before) and after in facts()["shape"]["preposition"]
+
+
 def _support(clause: Clause, start: int, end: int, things: list[Hit], tense: str | None) -> str | None:
     """What a symptom is said of: "thing" a part of the machine, "pronoun" something named before, "noun" it is a thing
     heard or seen itself, "unknown" a word the lexicon does not have, "bare" nothing; None where it is said of a person.
@@ -568,6 +613,8 @@ def _support(clause: Clause, start: int, end: int, things: list[Hit], tense: str
     if any(t.start < end and start < t.end for t in things):
         return "thing"  # the phrase names the part itself ("the brakes are grinding")
     before = [plain(t.lower) for t in clause.tokens if t.end <= start]
+    if any(w == "theres" or (w == "there" and before[-1] in shape["be"]) for w in before[-3:]):
+        return "noun" if not any(t.start >= end for t in things) else "after"  # who says so does not matter
     noun = bool(before) and before[-1] in shape["article"] and tense in (None, "base", "ing")
     if any(t.end <= start for t in things) or any(t.start - end in (0, 1) for t in things):
         last = max((t.end for t in things if t.end <= start), default=clause.start)

@@ -127,7 +127,7 @@ def root(word: str) -> str:
 
 def of_record(record: Mapping[str, Any], head: bool = False) -> Mention:
     """What a record says of itself; `head` True leaves out the signs and guesses told after the first."""
-    what = _head(record) if head else str(record.get("what") or "")
+    what = _head(record) if head else _what(record)
     told = tuple(str(record.get(name) or "") for name in TEXT_FIELDS if not (head and name == "cause"))
     return _of_text(what, told, record.get("symptom"))
 
@@ -141,9 +141,19 @@ def _of_text(what: str, told: tuple[str, ...], symptom: str | None) -> Mention:
     return made
 
 
+def _what(record: Mapping[str, Any]) -> str:
+    """What a record tells in the speaker's own words: more than the short `what` of a fault, if they were kept."""
+    told = record.get("told")
+    for event in (record.get("events") or ())[:1]:
+        told = told or (event.get("fields") or {}).get("told")
+    if told and record.get("origin") != "person":
+        return str(told)
+    return str(record.get("what") or record.get("name") or "")
+
+
 def _head(record: Mapping[str, Any]) -> str:
     """What a record is about, without the signs and guesses told after it (they follow a comma)."""
-    return str(record.get("what") or record.get("name") or "").split(", ")[0]
+    return _what(record).split(", ")[0]
 
 
 @lru_cache(maxsize=1024)
@@ -272,7 +282,7 @@ def apply(
     event = {"event": draft.event or "found", "note": note, "at": at, "span": (draft.start, draft.end)}
     if draft.thread is None:
         made = {
-            **{k: draft.fields.get(k) for k in ("what", "component", "where", "cause", "waiting_for", "symptom")},
+            **{k: draft.fields.get(k) for k in ("what", "told", "component", "where", "cause", "waiting_for", "symptom")},
             "id": id or f"f{len(faults) + 1}",
             "safety": bool(draft.fields.get("safety")),
             "state": "suspected" if draft.event == "suspected" else "found",

@@ -97,6 +97,7 @@ class Story:
         self.mended: set[str] = set()  # older faults whose very part was renewed or repaired in this note
         self.tended: set[str] = set()  # faults that were worked on in this note
         self.said: list[Said] = []
+        self.reasons: dict[str, str] = {}  # the finding told right after what was only felt, by the fault's id
         self.loosely: set[str] = set()  # faults whose part was only named near by, not said to be wrong
         self.ahead: list[Said] = []  # all the clauses, those to come too
 
@@ -201,6 +202,8 @@ class Story:
         found = self._named(one, "shut" if "back" in one.groups else "open", hints="cause" in one.groups)
         if not found and one.places and self.focus is None:
             self._at(one)
+        if "announce" in one.groups and one.clause.negated and one.mention.parts <= set(threads.facts()["weak_heads"]):
+            return  # "it is not the seal at all" names no fault
         if not found:
             return
         focus = self._fault(self.focus) if self.focus else None
@@ -229,6 +232,8 @@ class Story:
     def _at(self, one: Said) -> None:
         """Turn to the one open fault at a corner that is named ("removed the front right wheel")."""
         here = one.mention
+        if any(set(pair) <= here.places for pair in threads.facts()["opposite"]):
+            return  # "fronts at thirty, rears at thirty four" names no corner
         spot = []
         for fault in self.faults:
             known = threads.of_record(fault)
@@ -242,9 +247,9 @@ class Story:
         if len(spot) == 1 and (len(here.places) > 1 or here.places - plain_axes):
             self._turn(str(spot[0]["id"]), one)
 
-    def _was_that(self, id: str, one: Said) -> None:
+    def _was_that(self, id: str, one: Said, told: list[Step] | None = None) -> None:
         """What was told just before was the cause of an older fault ("so that is your creeping needle")."""
-        told = self._told_before(one)
+        told = told or self._told_before(one)
         text = told[-1].fields["what"] if told else None
         if told:
             gone = told[-1].id
@@ -254,14 +259,18 @@ class Story:
 
     def _told_before(self, one: Said) -> list[Step]:
         """What was told as wrong in the few clauses before this one."""
-        return [s for s in self.steps if s.opens and one.index - s.clause <= 2 * NEAR]
+        last = self.focus if one.index - self.focus_clause <= 2 * NEAR else None
+        return [s for s in self.steps if s.opens and (one.index - s.clause <= 2 * NEAR or s.id == last)]
 
     def _pins(self, one: Said) -> None:
         """A part named for a fault that was just told without one ("a clunk, and that's the drag link")."""
-        if self.focus not in self._fresh() or not one.things or one.index - self.focus_clause > 1:
+        reach = 4 * NEAR if "cause" in one.groups else 1  # "so that is the map light staying on"
+        if self.focus not in self._fresh() or not one.things or one.index - self.focus_clause > reach:
             return
         opened = next(s for s in self.steps if s.id == self.focus and s.opens)
-        leaning = plain(one.clause.tokens[0].lower) in fault_talk.facts()["shape"]["pronoun"]
+        shape = fault_talk.facts()["shape"]
+        first = next((w for t in one.clause.tokens if (w := plain(t.lower)) not in shape["under"]), "")
+        leaning = first in shape["pronoun"]
         plain_talk = not (one.clause.negated or one.clause.question or one.clause.quoted)
         if plain_talk and leaning and (one.groups & {"announce", "cause"} or opened.fields["component"] is None):
             self._detail(str(self.focus), one, None)
@@ -309,7 +318,24 @@ class Story:
             return
         if one.suspected and problem.support == "pronoun" and self.focus is not None:
             return
+        if self._no_matter(one, problem):
+            return
         self._open(one, problem)
+
+    def _no_matter(self, one: Said, problem: Problem) -> bool:
+        """True for a thing that holds no fluid or air said to be empty ("boot empty this time"), and for damage named
+        only by the work that put it right ("hammered the dent flat").
+        """
+        thing = self._thing(one, problem)
+        if problem.cls == "level" and thing is not None:
+            dry = fault_talk.facts()["belongs"]
+            return thing.data.get("system") in dry["holds_nothing"] or thing.name in dry["room"]
+        articles = fault_talk.facts()["shape"]["article"]
+        for repair in one.repairs:
+            between = [plain(t.lower) for t in one.clause.tokens if repair.end <= t.start < problem.start]
+            if problem.support != "thing" and repair.end <= problem.start and set(between) <= set(articles):
+                return True
+        return False
 
     def _stated(self, one: Said, problem: Problem) -> bool:
         """True where a symptom is stated of a part as a fact ("the terminal was loose"), whatever else the clause
@@ -329,12 +355,13 @@ class Story:
 
     def _more(self, one: Said, problem: Problem, known: dict[str, Any]) -> None:
         id = str(known["id"])
+        told = self._told_before(one)
         self._turn(id, one)
         if not threads.is_open(known) and id not in self._closed_here():
             self._step(id, "back", one)
             return
-        if "cause" in one.groups and id not in self._fresh() and self._told_before(one):
-            self._was_that(id, one)
+        if "cause" in one.groups and id not in self._fresh() and told:
+            self._was_that(id, one, told)
             return
         if id in self._fresh() or (("cause" in one.groups or self._recent("announce", one)) and one.things):
             self._detail(id, one, problem)
@@ -356,15 +383,21 @@ class Story:
         """The fault, open or shut, that says the same as this problem does."""
         best, top = None, 0.0
         spoken = one.mention
+        if self.focus and problem.support == "pronoun" and not one.things and one.index - self.focus_clause <= 3 * NEAR:
+            spoken_of = self._fault(self.focus)
+            if threads.is_open(spoken_of) and problem.cls in threads.of_record(spoken_of, head=True).classes:
+                return spoken_of  # "it is wet up at the top"
         word = threads.mention(self.text[problem.start : problem.end]).words
         for fault in self.faults:
             known = threads.of_record(fault, head=True)
             if threads.contrary(spoken.places, known.places):
                 continue
+            signs = threads.of_record({**fault, "cause": None}).symptoms
             near = threads.related(spoken, known)
             alike = problem.name in known.symptoms or problem.cls in known.classes
             is_open = threads.is_open(fault)
-            whole = problem.name in known.symptoms and problem.cls in fault_talk.facts()["whole"]["classes"]
+            aside = problem.name in signs and not problem.weak and not self._own(spoken)
+            whole = (problem.name in known.symptoms or aside) and problem.cls in fault_talk.facts()["whole"]["classes"]
             if (
                 whole
                 and is_open
@@ -427,10 +460,13 @@ class Story:
         if self._novel(one) and not one.groups & {"cause", "announce"}:
             return None
         leads = self._leads(one)
+        tried = self._recent("tested", one)
         if self.focus is None:
             told = "cause" in one.groups or self._recent("announce", one)
             if told or self._taken_apart(one, problem):
                 return self._answered(one, told)
+            if tried and (shown := self._answered(one, False) or self._sole(one)):
+                return shown
             was = [t.lower for t in one.clause.tokens if t.end <= problem.start][-2:]
             near = [
                 f
@@ -469,7 +505,8 @@ class Story:
                 and problem.cls not in known.classes
             ):
                 return None  # what may have come of it ("so there might be water in the axle") is another matter
-            if leads and gap <= (6 * NEAR if one.suspected else NEAR + 1):
+            far = one.suspected or self._recent("announce", one)
+            if leads and gap <= (6 * NEAR if far else NEAR + 1):
                 self._gather(one)
                 return self.focus
             if all(
@@ -488,16 +525,36 @@ class Story:
             and not akin(leant_on, known)
         ):
             return None  # "it is only the sender, that is duff"
-        if leads:
+        if leads or tried:
             return self.focus
+        if any(s.id == self.focus and s.event in ("back", "found") for s in self.steps) and self._was(one, problem):
+            return self.focus if gap <= NEAR + 1 else None  # "clonking again, the bolt had backed off"
         if any(h.kind == "fastener" for h in one.things) and problem.cls == "loose":
             # a loose fastener is a fault; that it was the cause shows when the other is closed (see `_causes`)
             return None
         return self.focus if (kin or not one.things) and gap <= 6 * NEAR else None
 
+    def _sole(self, one: Said) -> str | None:
+        """The only open fault, where nothing speaks against its being what the clause is about."""
+        opened = [f for f in self.faults if threads.is_open(f)]
+        if len(opened) != 1:
+            return None
+        known = threads.of_record(opened[0])
+        strange = bool(one.mention.systems and known.systems) and not akin(one.mention, known)
+        return None if strange else str(opened[0]["id"])
+
+    def _was(self, one: Said, problem: Problem) -> bool:
+        """True where a thing is told to have been so ("the bolt had backed off")."""
+        lead = [plain(t.lower) for t in one.clause.tokens if t.start < problem.end]
+        near = [t for t in lead[-5:] if t in fault_talk.facts()["shape"]["past"]]
+        return bool(near)
+
     def _taken_off(self, one: Said, problem: Problem) -> bool:
         """True for the state of a part that was just changed ("the old races were blue")."""
         thing = self._thing(one, problem)
+        if thing is None and self.focus is None and problem.cls in ("damage", "wear") and self._was(one, problem):
+            lately = [r.action for s in self.said[:-1][-2 * NEAR :] for r in s.repairs]
+            return bool({"replaced", "fitted", "swapped"} & set(lately))  # "new plugs in, number three had cracked"
         if thing is None or not self.deeds:
             return False
         lead = [t.lower for t in one.clause.tokens if t.end <= thing.start][-2:]
@@ -535,7 +592,9 @@ class Story:
             return named[0].id
         around = threads.Mention()
         for other in self.ahead[max(0, one.index - 2) : one.index + 4]:
-            around = around | other.mention
+            spared = not other.problems and (bool(other.good) or other.clause.negated)
+            if other is one or not spared:  # "it is not the seal", "the seal kit was good"
+                around = around | other.mention
         named = [
             c
             for c in threads.candidates(around, opened, self.now, "open")
@@ -548,6 +607,8 @@ class Story:
                 f for f in opened if akin(one.mention, threads.of_record(f)) or akin(around, threads.of_record(f))
             ]
             return str(lately[0]["id"]) if len(lately) == 1 else None
+        if not one.things and not told_own(one, opened):
+            return None
         close = [f for f in opened if akin(around, threads.of_record(f))] or [
             f for f in opened if self._may_lie(one.mention | around, f)
         ]
@@ -688,6 +749,17 @@ class Story:
         more = clerk(self.text, one, problem)
         thing = self._thing(one, problem) if problem else (one.things[0] if one.things else None)
         telling = one.things or (problem is not None and not problem.weak)
+        concrete = fault_talk.facts()["concrete"]
+        found = problem is not None and problem.support == "thing" and problem.cls in concrete["classes"]
+        if (
+            found
+            and problem is not None
+            and not (one.suspected or id in self.reasons or (problem.weak and opened.fields["symptom"] not in concrete["heard"]))
+            and opened.fields["symptom"] in set(concrete["felt"]) - {problem.cls}
+        ):
+            if thing is not None and thing.kind != "fastener":  # a loose bolt may not be all of it
+                opened.fields["component"] = thing.name
+            self.reasons[id] = more  # what was felt has its reason: no second half of the fault
         told = opened.fields["what"].split(", ")
         if more.startswith(told[-1]):
             opened.fields["what"] = ", ".join([*told[:-1], more])
@@ -773,12 +845,20 @@ class Story:
             elif target not in self._fresh():
                 self._step(target, "worked", one, once=True)
                 part = bool(mention.parts) and threads.related(mention, threads.of_record(fault, head=True)) >= 0.5
-                part = part or any(s.id == target and s.event == "cause" and s.clause <= one.index for s in self.steps)
+                part = part or any(s.id == target and s.event == "cause" and s.fields and s.clause <= one.index for s in self.steps)
                 behind = threads.mention(" ".join(str(fault.get(k) or "") for k in ("cause", "waiting_for")))
                 part = part or (bool(mention.parts) and threads.related(mention, behind) >= 0.5)
+                part = part or self._only_one_of(fault, mention)
                 if part and repair.action in fault_talk.facts()["echo"]["full"] and not repair.back:
                     self.mended.add(target)
             self._turn(target, one)
+
+    def _only_one_of(self, fault: dict[str, Any], part: threads.Mention) -> bool:
+        """True where a part was renewed in a small system ("pads", of squealing brakes) that has no other open fault."""
+        small = set(fault_talk.facts()["belongs"]["small"]) & part.systems
+        opened = [f for f in self.faults if threads.is_open(f) and threads.of_record(f, head=True).systems & small]
+        places = threads.of_record(fault).places
+        return bool(part.parts) and len(opened) == 1 and opened[0]["id"] == fault["id"] and not threads.contrary(places, part.places)
 
     def _lately(self, one: Said) -> tuple[Hit, ...]:
         """The parts named just before, which "it" and "a new one" stand for."""
@@ -922,7 +1002,8 @@ class Story:
             and (len(self.ahead) <= 2 or any(s.groups & {"announce", "cause"} for s in self.said))
         ):
             opened = [f for f in self.faults if threads.is_open(f)]
-            if len(opened) == 1:
+            kinds = one.mention.classes
+            if len(opened) == 1 and (not kinds or kinds & threads.of_record(opened[0]).classes):
                 self._step(str(opened[0]["id"]), "fixed", one, confidence=0.7)
 
     def _of_kind(self, one: Said) -> str | None:
@@ -960,7 +1041,15 @@ class Story:
 
     def _shut(self, spoken: threads.Mention) -> bool:
         found = threads.candidates(spoken, self.faults, self.now, "shut")
-        return any({"component", "symptom"} & set(c.why) and not threads.is_open(c.record) for c in found)
+        return any(
+            {"component", "symptom"} & set(c.why) and not threads.is_open(c.record) and self._alike(spoken, c.record)
+            for c in found
+        )
+
+    def _alike(self, spoken: threads.Mention, record: Any) -> bool:
+        """False where a mention names a part of quite another system than the record's."""
+        known = threads.of_record(record)
+        return not (spoken.systems and known.systems) or akin(spoken, known) or threads.related(spoken, known) > 0
 
     def _rules_out(self, one: Said, named: list[threads.Candidate], focus: dict[str, Any] | None) -> bool:
         target = self._fault(named[0].id) if named else focus
@@ -1080,7 +1169,13 @@ class Story:
             likely = {s for c in known.classes for s in belongs.get(c, ())} if not known.systems else set()
             if any(threads.related(d, known) or akin(d, known) or d.systems & likely for d, _ in self.deeds):
                 meant.append(fault)
-        return meant[0] if len(meant) == 1 else opened[0] if len(opened) == 1 and self.deeds else None
+        if len(meant) == 1:
+            return meant[0]
+        if len(opened) != 1 or not self.deeds:
+            return None
+        known = threads.of_record(opened[0])
+        loose = not known.systems or any(not d.systems for d, _ in self.deeds)
+        return opened[0] if loose else None  # work on quite another system cures nothing here
 
     def _stands(self, one: Said) -> None:
         """Not fixed after all: what was closed in this note is open again."""
@@ -1225,6 +1320,16 @@ class Story:
         """The steps as drafts; faults opened here are referred to by their place in the list."""
         self._put_right()
         self._causes()
+        for step in self.steps:
+            if step.opens:
+                told = step.fields["what"]
+                reason = self.reasons.get(str(step.id))
+                plainly = told.removesuffix(f", {reason}") if reason else told
+                if plainly != told and not step.fields["cause"]:
+                    step.fields["cause"] = reason
+                step.fields["what"] = brief(plainly)
+                if step.fields["what"] != told:
+                    step.fields["told"] = told  # all of it, by which later notes find the thread
         places = {s.id: f"#{i + self.offset}" for i, s in enumerate(self.steps) if s.opens}
         return [
             Draft(
@@ -1256,6 +1361,46 @@ def akin(one: threads.Mention, other: threads.Mention) -> bool:
     return any(one.systems & set(group) and other.systems & set(group) for group in fault_talk.facts()["own"]["groups"])
 
 
+def told_own(one: Said, opened: list[dict[str, Any]]) -> bool:
+    """True unless the part that a clause leans on belongs to quite another system than every open fault."""
+    part = one.mention.systems or frozenset(s for h in one.inherited if (s := h.data.get("system")))
+    leant = threads.Mention(systems=frozenset(map(str, part)))
+    return not part or any(not (m := threads.of_record(f)).systems or akin(leant, m) for f in opened)
+
+
+def brief(what: str) -> str:
+    """What is wrong in one short clause, or two ("clunk in the steering when I turn left"), without guesses."""
+    rules = fault_talk.facts()["clerk"]
+    kept: list[str] = []
+    for piece in what.split(", "):
+        words = _trimmed(piece.split(), rules)
+        room = rules["whole"] - len(" ".join(kept).split())
+        if kept and 3 <= room < len(words):
+            words = _trimmed(words, {**rules, "longest": room})
+        guessed = bool(words) and plain(words[0].lower()) in rules["guess"]
+        if kept and (len(words) < 2 or (guessed and (len(words) > rules["guessed"] or "or" in words))):
+            continue
+        if len(kept) > 1 or len(" ".join([*kept, *words]).split()) > rules["whole"]:
+            if kept:
+                continue
+        kept.append(" ".join(words))
+    return ", ".join(k for k in kept if k) or what
+
+
+def _trimmed(words: list[str], rules: dict[str, Any]) -> list[str]:
+    """The words of a clause up to where the talk turns to something else."""
+    low = [plain(w.lower().strip(".,;:!?")) for w in words]
+    border = set(fault_talk.facts()["shape"]["preposition"]) | set(fault_talk.facts()["shape"]["when"])
+    end = next((i for i in range(3, len(words)) if low[i] in rules["stop"] and low[i - 1] not in rules["joined"]), len(words))
+    if end > rules["longest"]:
+        end = rules["longest"]
+        end = next((i for i in range(end, end - 4, -1) if low[i] in border), end)
+    whole = end == len(words)
+    while end > 2 and low[end - 1] in rules["trail"] and not (low[end - 1] in rules["ends"] and (whole or low[end - 1] not in border)):
+        end, whole = end - 1, False
+    return words[:end]
+
+
 def clerk(text: str, one: Said, problem: Problem | None) -> str:
     """The clause as a clerk would write it: without the words that only lead in."""
     words = one.clause.tokens
@@ -1263,6 +1408,12 @@ def clerk(text: str, one: Said, problem: Problem | None) -> str:
     first = 0
     while first < len(words) - 1 and plain(words[first].lower) in lead:
         first += 1
+    if problem is not None:
+        there = [i for i, w in enumerate(words) if w.start < problem.start and plain(w.lower) in ("there", "theres")]
+        while there and first < len(words) - 1 and (first <= there[-1] or plain(words[first].lower) in lead):
+            first += 1  # "what I want on record is, there's oil on the floor"
+    while first < len(words) - 2 and plain(words[first].lower) in ("of", "the") and "of" in [w.lower for w in words[:first + 1]]:
+        first += 1  # "one of the bolts"
     start = words[first].start if words else one.clause.start
     end = one.clause.end
     if problem is not None:

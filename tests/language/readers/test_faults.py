@@ -276,3 +276,48 @@ def test_every_draft_says_where_it_was_read() -> None:
     (draft,) = reader.read(parse_light(text, context), context, [])
     assert "horn" in text[draft.start : draft.end]
     assert 0 < draft.confidence <= 1
+
+
+# ---- what is written down, and what is not ---------------------------------------------------------------------------
+
+
+def test_what_is_short_and_the_finding_is_its_cause() -> None:
+    (fault,), _ = keep("there is a knock in the steering when i turn right, two of the idler arm bolts are loose")
+    assert fault["what"] == "knock in the steering when i turn right"
+    assert "bolts are loose" in fault["cause"]
+
+
+def test_all_that_was_said_still_finds_the_thread() -> None:
+    (fault,), _ = keep("power is down on the hill and it whistles like a boiling pot", "the whistle is back again")
+    assert len(fault["what"].split()) <= 14
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "been running on the left tank since monday",
+        "went to the store with the boot empty",
+        "our harolds little runabout went and got a puncture",
+        "hammered the dent out of the guard",
+    ],
+)
+def test_details_open_nothing(text: str) -> None:
+    faults, _ = keep(text)
+    assert [f["what"] for f in faults] == []
+
+
+def test_a_symptom_that_is_back_is_no_second_fault() -> None:
+    (fault,), _ = keep("rattle from the left rear", "shock bolt tightened and the rattle is cured", "rattle is back, left rear")
+    assert (fault["closed_in_note"], fault["came_back_in_note"]) == (1, 2)
+
+
+def test_what_a_test_showed_is_the_cause() -> None:
+    (fault,), _ = keep("the cooling system is losing coolant", "pressure tested it and the heater hose was split")
+    assert "split" in fault["cause"]
+
+
+def test_a_new_part_in_a_small_system_puts_its_only_fault_right_unless_doubted() -> None:
+    (fault,), _ = keep("front brakes squeal", "new brake pads fitted")
+    assert not threads.is_open(fault)
+    (fault,), _ = keep("front brakes squeal", "new brake pads fitted but they still squeal")
+    assert threads.is_open(fault)

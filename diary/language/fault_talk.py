@@ -242,6 +242,11 @@ def said(utterance: Utterance) -> list[Said]:
             one.groups -= {"fixed", "gone"}  # "until that is done"
         _lean(one, made)
         made.append(one)
+    summed_up = min((f.end for f in found["recap"]), default=None)
+    for one in made:
+        if summed_up is not None and one.clause.end > summed_up:
+            one.problems = []
+            one.groups -= {"cause", "malfunction"}
     for one, after in pairwise(made):
         later = [plain(t.lower) for t in after.clause.tokens]
         thought = (

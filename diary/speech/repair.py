@@ -21,7 +21,7 @@ _LONGEST = 4  # words that one word of the trade may have been heard as
 _SHORTEST_CODE = 4  # sounds; shorter ones are alike by accident
 _SHORTEST = 6  # letters of what was heard
 _SHORTEST_TERM = 8  # letters of a word that something may be put right to
-_ENDS = re.compile(r"[.;:!?]")  # no word runs across these
+_ENDS = re.compile(r"[.,;:!?]")  # no word runs across these
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +175,8 @@ def _number(text: str, words: Sequence[_Word], at: int) -> Change | None:
     following = words[at + 1] if at + 1 < len(words) else None
     if following is None:
         return None
-    if word.lower in facts["homophones"] and _is_number(following) and _after_meter(words, at):
+    put_to_zero = following.lower in facts["zeros"] and not (at + 2 < len(words) and _is_number(words[at + 2]))
+    if word.lower in facts["homophones"] and _is_number(following) and not put_to_zero and _after_meter(words, at):
         return _change(text, word, word, facts["homophones"][word.lower], 1.0)
     pair = " ".join(w.lower for w in words[at + 1 : at + 3])
     before_point = following.lower == "point" and at + 2 < len(words) and _is_number(words[at + 2])

@@ -255,7 +255,7 @@ def cost(path: Path, rounds: int = 5) -> None:
     model = whisper._loaded(whisper.embedded_folder(), whisper.WEIGHTS_SHA256)
     same = {
         "language": "en", "beam_size": 5, "temperature": whisper.TEMPERATURES, "condition_on_previous_text": False,
-        "initial_prompt": bias.prompt(), "word_timestamps": True,
+        "initial_prompt": bias.prompt(), "word_timestamps": True, "without_timestamps": True,
     }  # fmt: skip
     ways = {
         "ours": lambda: ours(sound),

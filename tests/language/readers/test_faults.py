@@ -321,3 +321,11 @@ def test_a_new_part_in_a_small_system_puts_its_only_fault_right_unless_doubted()
     assert not threads.is_open(fault)
     (fault,), _ = keep("front brakes squeal", "new brake pads fitted but they still squeal")
     assert threads.is_open(fault)
+
+
+def test_a_summing_up_finds_nothing_new() -> None:
+    from diary.language.reader import read
+    from diary.language.types import Context
+
+    text = "I need gear oil. That is the end of this episode. Two weeks, one loose bolt, one worn out joint and nobody got hurt."
+    assert [d for d in read(text, Context()) if d.kind == "faults"] == []

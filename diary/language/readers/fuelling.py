@@ -159,8 +159,10 @@ def fuel_score(note: Note, m: Mention) -> float:
         if after:
             score += 2.0
         score += 0.7 if m.kind in ("decimal", "fraction") else 0.0 if m.value <= 60 else -1.0
-    if m.unit is not None and any(abs(a - m.first) <= SCENE for a, _ in note.cues("meters", "odometer_before")):
-        score += 1.2  # a volume beside an odometer is a fill, unless a fluid or a shop is named
+    metered = (*note.cues("meters", "odometer_before"), *note.cues("meters", "odometer_after"))
+    if m.unit is not None and any(abs(a - m.first) <= SCENE for a, _ in metered):
+        # a volume beside an odometer is a fill, unless a fluid or a shop is named; the verb may have been misheard
+        score += 2.0 if m.kind in ("decimal", "fraction") and m.value > 1 else 1.2
     fluid_after = [a for a, _ in note.cues("fills", "fluid") if 0 < a - m.last <= 4 and note.strange(m.last, a) <= 1]
     fluid_before = note.nearest_before("fills", "fluid", m.first, 9) or note.nearest_before(
         "fills", "holds_fluid", m.first, 6

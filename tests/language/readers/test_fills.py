@@ -91,3 +91,11 @@ def test_full_and_a_bare_number_is_a_fill() -> None:
     found = rows("full fourteen and a half odometer fifty thousand four sixty three", "fills", {}, {})
     assert [(r["volume"], r["to_brim"], r["odometer"]) for r in found] == [(14.5, True, 50463)]
     assert rows("full marks to the guy at counter three", "fills", {}, {}) == []
+
+
+def test_a_volume_beside_an_odometer_is_a_fill_though_the_verb_was_misheard() -> None:
+    """A recogniser heard "rounded" for "brimmed"; whether it was full is then not known."""
+    text = "rounded eleven point three gallons eighty seven six fifty two on the odometer"
+    assert [(r["volume"], r["to_brim"], r["odometer"]) for r in rows(text, "fills", {}, {})] == [(11.3, None, 87652)]
+    other = "odometer sixty one two forty put in one point five gallons of coolant"
+    assert rows(other, "fills", {}, {}) == []

@@ -67,7 +67,6 @@ class Conversation:
         self.speaking = True
         self._wake, self._pause = tuple(wake), tuple(pause)
         self._recent: list[str] = []  # ids of the records last written or changed
-        self._recent_note: str | None = None
         self._gap: str | None = None  # the gap that was asked last
         self._choice: _Choice | None = None
         self._answer: Answer | None = None
@@ -217,9 +216,6 @@ class Conversation:
         removed = f"last {len(taken)} {what}s" if len(taken) > 1 else f"last {what}"
         back = [r for r in (self._again(r) for r in (*written, *gone)) if r is not None]
         self._recent = [r.id for r in back]
-        for entry in taken:
-            if entry.note is not None and entry.what == "note" and not back:
-                self._recent_note = None
         lost = [r for r in written if self._again(r) is None]
         told = self._told(lost) if lost else self._told(back)
         reply = f"Taken back: {told}" if lost else f"Taken back; it is again {told}" if back else "Taken back"
@@ -279,7 +275,6 @@ class Conversation:
             self._recent = []
             return Turn(text, "chatter", "")
         self._recent = [r.id for r in written]
-        self._recent_note = entry.note.id if entry.note else None
         made = Turn(
             text, "note", spoken.sentence(self._told(written)) if written else "", None, written, list(entry.gone)
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import cache
 from typing import Any
 
@@ -334,11 +334,6 @@ def digits_in(text: str) -> str:
         out.append(text[last : q.start] + figure(q.value, q.unit))
         last = q.end
     return "".join(out) + text[last:]
-
-
-def hours_between(a: datetime, b: datetime) -> float:
-    """Hours from a to b."""
-    return (b - a) / timedelta(hours=1)
 
 
 __all__ = [

@@ -11,6 +11,8 @@ from diary.errors import DiaryError
 from diary.records import hearing, importing
 from diary.records.diary import Diary, Entry
 from diary.records.importing import Heard
+from diary.speech.audio import SUFFIXES
+from diary.speech.checksum import sha256
 
 Told = Callable[[str, float, float], None]
 """Called with what is being done, how much of it is done, and the whole."""
@@ -25,7 +27,7 @@ def files_in(paths: Iterable[Path]) -> list[Path]:
     for path in paths:
         if path.is_dir():
             inside = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
-            usable = [p for p in inside if p.suffix.lower() in hearing.SOUND_SUFFIXES | (importing.WORD_SUFFIXES - {"", ".json", ".md"})]
+            usable = [p for p in inside if p.suffix.lower() in SUFFIXES | (importing.WORD_SUFFIXES - {"", ".json", ".md"})]
             if not usable:
                 raise DiaryError(f"The folder {path} holds no sound, film, captions, text or JSON lines.")
             found += usable
@@ -58,7 +60,7 @@ def bring_in(
 
     result: dict[str, Any] = {"new": 0, "known": 0, "records": 0, "asks": 0, "failed": [], "notes": []}
     files = files_in(paths)
-    sounds = [f for f in files if f.suffix.lower() in hearing.SOUND_SUFFIXES]
+    sounds = [f for f in files if f.suffix.lower() in SUFFIXES]
     words = [f for f in files if f not in sounds]
     heard: list[tuple[Heard, str | None]] = []
     for path in words:
@@ -107,21 +109,15 @@ def _bring_in_sound(
     diary: Diary, sounds: list[Path], engine: str | None, at: datetime | None, told: Told | None, recogniser: Any,
     keep: Callable[[Heard, str | None], None], result: dict[str, Any],
 ) -> None:  # fmt: skip
-    from diary.speech import audio
+    from diary.speech import film
 
-    begin: dict[Path, datetime] = {}
-    length: dict[Path, float] = {}
-    for path in sounds:
-        try:
-            length[path] = audio.duration(path)
-            begin[path] = at or audio.created(path).replace(tzinfo=None)
-        except DiaryError as error:
-            result["failed"].append(str(error))
+    found, failed = film.in_order(sounds)
+    result["failed"] += failed
+    begin = {clip.path: at or clip.shot.replace(tzinfo=None) for clip in found}
+    length = {clip.path: clip.seconds for clip in found}
     ready = sorted(begin, key=lambda p: (begin[p], p.name))
-    new = [path for path in ready if diary.notes_of_file(hearing.digest(path)) is None]
+    new = [path for path in ready if diary.notes_of_file(sha256(path)) is None]
     if recogniser is None and len(new) > 1:  # several at once; what was heard is kept, so that it can be taken up again
-        from diary.speech import film
-
         def together(seconds: float, of: float) -> None:
             if told:
                 told(f"hearing {len(new)} recordings", seconds, of)
@@ -142,7 +138,7 @@ def _one_by_one(
 
     whole, done = sum(length.values()), 0.0
     for path in ready:
-        mark = hearing.digest(path)
+        mark = sha256(path)
         if (known := diary.notes_of_file(mark)) is not None:
             result["known"] += known
             done += length[path]

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from math import exp
-from typing import Any
 
 from diary.assistant import windows
 from diary.assistant.windows import Window
@@ -334,15 +333,3 @@ def closest(text: str, now: date, n: int = 2) -> list[tuple[str, str]]:
         names += [r["name"] for r in rows if r["name"] not in names]
     gists = families()
     return [(name, gists[name]) for name in names[:n]]
-
-
-def as_dict(query: Query) -> dict[str, Any]:
-    """The query as plain values, for showing."""
-    return {
-        "family": query.family,
-        "about": list(query.about),
-        "aspects": sorted(query.aspects),
-        "score": round(query.score, 2),
-        "window": {"kind": query.window.kind, "label": query.window.label},
-        "others": [list(o) for o in query.others],
-    }

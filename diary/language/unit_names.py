@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from diary.language.numeral_words import Scan
@@ -134,13 +134,3 @@ def _letter_fits(s: Scan, i: int) -> bool:
         return False
     letter = s.words[i]
     return s.starts[i] == s.ends[i - 1] or letter not in "as"
-
-
-def unit_tester(s: Scan) -> Any:
-    """A function that tells whether a unit name begins at a token."""
-    table = unit_table()
-
-    def test(i: int) -> bool:
-        return unit_at(s, i, table) is not None
-
-    return test

@@ -5,26 +5,13 @@ A recording is one note unless somebody talks for long: then it is cut where the
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from diary.records.importing import LONGEST, PAUSE, Heard, move_days
-
-SOUND_SUFFIXES = frozenset(
-    [".wav", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".flac", ".wma", ".aiff", ".aif", ".caf", ".amr", ".mp4", ".m4v", ".mov", ".mkv", ".webm", ".avi", ".mts", ".m2ts", ".3gp", ".mpg", ".mpeg"]
-)  # fmt: skip
-
-
-def digest(path: Path) -> str:
-    """SHA-256 of a file, read in pieces."""
-    made = hashlib.sha256()
-    with path.open("rb") as file:
-        while piece := file.read(1 << 20):
-            made.update(piece)
-    return made.hexdigest()
+from diary.speech.checksum import sha256
 
 
 def hear(
@@ -32,7 +19,7 @@ def hear(
     progress: Callable[[float], None] | None = None,
 ) -> list[Heard]:  # fmt: skip
     """Transcribe one file and cut it into notes; `begin` is the time of its first second, `progress` gets seconds done."""
-    file_digest = file_digest or digest(path)
+    file_digest = file_digest or sha256(path)
     groups: list[list[Any]] = []
     for segment in recogniser.transcribe(path, bias=bias, progress=progress):
         if not segment.text.strip():

@@ -16,7 +16,7 @@ def write(
 ) -> dict[str, Path]:
     """Write the episode's files into `folder` and give their paths by what they are."""
     story = stories.gather(diary, since, until, title)
-    story.charts = charts(diary, story)
+    story.charts = charts(story)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         made = {"markdown": folder / "episode.md", "html": folder / "episode.html", "chapters": folder / "chapters.txt"}
@@ -39,14 +39,13 @@ def write(
     return made
 
 
-def charts(diary: Diary, story: Story) -> dict[str, str]:
+def charts(story: Story) -> dict[str, str]:
     """SVG pictures by name, those that the records hold enough for."""
     from diary.reports import charts as drawn
 
     made: dict[str, str] = {}
-    spans = [s for s in diary.economy_spans() if any(d["to_note"] == s.to_note for d in story.economy.data)]
-    if len(spans) >= 2:
-        made["economy"] = drawn.economy_svg(spans)
+    if len(story.spans) >= 2:
+        made["economy"] = drawn.economy_svg(story.spans)
     return made
 
 

@@ -107,9 +107,9 @@ def parts(diary: Diary, everything: bool = False) -> Table:
     )
 
 
-def fuel(diary: Diary) -> Table:
-    """The brim-to-brim spans with their economy."""
-    spans = diary.economy_spans()
+def fuel(diary: Diary, spans: list[Any] | None = None) -> Table:
+    """The brim-to-brim spans with their economy; `spans` are the diary's, where they are at hand."""
+    spans = diary.economy_spans() if spans is None else spans
     rows = []
     for s in spans:
         spread = f" ± {figure(s.plus_minus, None, 2)}" if s.plus_minus else ""

@@ -47,6 +47,7 @@ class Story:
     torques: lists.Table
     measures: lists.Table
     economy: lists.Table
+    spans: list[Any]
     lessons: list[str]
     plans: lists.Table
     shots: list[tuple[str, str]]
@@ -81,9 +82,8 @@ def gather(diary: Diary, since: str | None = None, until: str | None = None, tit
     faults = [f for f in diary.records("faults") if any(e["note"] in ids for e in f.events)]
     parts = _within(lists.parts(diary, everything=True), ids)
     torques = _within(lists.torques(diary), ids)
-    economy = lists.fuel(diary)
-    keep = [i for i, row in enumerate(economy.data) if row["to_note"] in ids]
-    economy.rows, economy.data = [economy.rows[i] for i in keep], [economy.data[i] for i in keep]
+    spans = [s for s in diary.economy_spans() if s.to_note in ids]
+    economy = lists.fuel(diary, spans)
     plans = lists.plans(diary, everything=False)
     safety = any(f.safety for f in faults) or bool(torques.rows)
     return Story(
@@ -91,13 +91,14 @@ def gather(diary: Diary, since: str | None = None, until: str | None = None, tit
         machine=diary.machine.name,
         since=first,
         until=last,
-        figures=figures(diary, notes, faults, economy),
+        figures=figures(diary, notes, faults, spans),
         chapters=chapters,
         faults=[fault_row(f) for f in faults],
         parts=parts,
         torques=torques,
         measures=_measures(diary, ids),
         economy=economy,
+        spans=spans,
         lessons=[r.what for r in diary.records("lessons") if r.note in ids],
         plans=plans,
         shots=[(r.state, r.what) for r in diary.records("shots") if r.note in ids],
@@ -210,7 +211,7 @@ def _measures(diary: Diary, ids: set[str]) -> lists.Table:
     )  # fmt: skip
 
 
-def figures(diary: Diary, notes: list[Note], faults: list[Any], economy: lists.Table) -> list[tuple[str, str]]:
+def figures(diary: Diary, notes: list[Note], faults: list[Any], spans: list[Any]) -> list[tuple[str, str]]:
     """The numbers at the top of the episode; only those that the records hold."""
     ids = {n.id for n in notes}
     made: list[tuple[str, str]] = []
@@ -226,10 +227,9 @@ def figures(diary: Diary, notes: list[Note], faults: list[Any], economy: lists.T
     paid = [f.price_total for f in fills if f.price_total is not None]
     if paid:
         made.append(("paid for fuel", lists.money(sum(paid), diary.machine.currency)))
-    if economy.data:
+    if spans:
         from diary.calculators import economy as calculator
 
-        spans = [s for s in diary.economy_spans() if s.to_note in ids]
         whole = calculator.overall(spans)
         assert whole is not None
         made.append(("economy", f"{whole.value:.2f} {lists.UNIT_SIGNS.get(whole.unit, whole.unit)}"))

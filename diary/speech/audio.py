@@ -21,6 +21,11 @@ if TYPE_CHECKING:
 RATE = 16_000
 """Samples a second of everything that a recogniser hears."""
 
+SUFFIXES = frozenset(
+    [".wav", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".flac", ".wma", ".aiff", ".aif", ".caf", ".amr", ".mp4", ".m4v", ".mov", ".mkv", ".webm", ".avi", ".mts", ".m2ts", ".3gp", ".mpg", ".mpeg"]
+)  # fmt: skip
+"""File name endings of recordings and films; a file with another ending is taken for words."""
+
 _MICROSECONDS = 1_000_000  # PyAV gives a container's duration in these
 
 

@@ -7,7 +7,6 @@ is heard twice.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import multiprocessing
 import os
@@ -22,35 +21,12 @@ from typing import TYPE_CHECKING, Any
 
 from diary.errors import DiaryError
 from diary.speech import audio
+from diary.speech.checksum import sha256
 from diary.speech.recogniser import Progress, Segment, Word
 
 if TYPE_CHECKING:
     import numpy as np
 
-SUFFIXES = frozenset(
-    [
-        ".mp4",
-        ".mov",
-        ".m4v",
-        ".mkv",
-        ".webm",
-        ".avi",
-        ".mts",
-        ".m2ts",
-        ".3gp",
-        ".mpg",
-        ".mpeg",
-        ".wav",
-        ".mp3",
-        ".m4a",
-        ".ogg",
-        ".opus",
-        ".flac",
-        ".aac",
-        ".wma",
-    ]
-)
-"""File name endings that a folder of clips is searched for."""
 _KEPT = 1  # raise it when hearing changes, so that clips are heard again
 
 
@@ -72,7 +48,7 @@ def clips(folder: Path) -> tuple[list[Clip], list[str]]:
     if not folder.is_dir():
         raise DiaryError(f"There is no folder {folder}; name the folder that holds the clips.")
     files = [
-        p for p in folder.rglob("*") if p.suffix.lower() in SUFFIXES and p.is_file() and not p.name.startswith(".")
+        p for p in folder.rglob("*") if p.suffix.lower() in audio.SUFFIXES and p.is_file() and not p.name.startswith(".")
     ]
     if not files:
         raise DiaryError(f"{folder} holds no clips; name the folder that holds them.")
@@ -138,7 +114,7 @@ class Crew:
             self._pool.shutdown(wait=True, cancel_futures=True)
 
     def _kept(self, path: Path) -> Path:
-        return self.keep / f"{digest(path)}-{self.model}-{_KEPT}.json"
+        return self.keep / f"{sha256(path)}-{self.model}-{_KEPT}.json"
 
     def transcribe(
         self, audio: Iterable[np.ndarray] | Path, *, bias: Sequence[str] = (), progress: Progress | None = None
@@ -228,9 +204,3 @@ def read_kept(path: Path) -> list[Segment]:
     """What was heard of a clip, as kept."""
     rows = json.loads(path.read_text("utf-8"))["segments"]
     return [Segment(tuple(Word(*word) for word in row["words"]), row["start"], row["end"], row["text"]) for row in rows]
-
-
-def digest(path: Path) -> str:
-    """The SHA-256 of a file, in hex."""
-    with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

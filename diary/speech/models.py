@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import stat
@@ -19,7 +18,7 @@ from pathlib import Path, PurePosixPath
 from typing import IO, Any
 
 from diary.errors import DiaryError
-from diary.speech import choose, vosk_engine, whisper
+from diary.speech import checksum, choose, vosk_engine, whisper
 
 Progress = Callable[[float, float], None]
 """Called with the bytes done and the bytes in all (0 where unknown)."""
@@ -122,8 +121,7 @@ def _title(source: str) -> str:
 
 
 def _check(archive: Path, wanted: str, *, remove: bool) -> None:
-    with open(archive, "rb") as file:
-        found = hashlib.file_digest(file, "sha256").hexdigest()
+    found = checksum.sha256(archive)
     if found != wanted:
         if remove:
             archive.unlink()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import itertools
 import threading
 from collections.abc import Iterable, Iterator, Sequence
@@ -14,6 +13,7 @@ from diary.errors import DiaryError
 from diary.speech import bias as vocabulary
 from diary.speech import vad
 from diary.speech.audio import RATE, blocks
+from diary.speech.checksum import sha256
 from diary.speech.recogniser import Progress, Segment, Word
 
 if TYPE_CHECKING:
@@ -38,12 +38,6 @@ LEFT_OVER = 1.2
 MOST_TOKENS = 8
 """Word pieces that a quick talker says in a second; more is a loop."""
 _NO_MODEL = "{} has no Whisper model in it (no model.bin); name the folder that holds one."
-
-
-def sha256(path: Path) -> str:
-    """The SHA-256 of a file, in hex."""
-    with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def embedded_folder() -> Path | None:

@@ -22,56 +22,12 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "assistant"))
 
+from comparing import STOP, stem
 from gold import open_gold
 
 from diary.assistant.answers import ask
 from diary.records.diary import Diary
 from diary.records.machine import Machine
-
-STOP = set(
-    [
-        "a",
-        "an",
-        "the",
-        "of",
-        "on",
-        "in",
-        "at",
-        "to",
-        "for",
-        "and",
-        "or",
-        "with",
-        "my",
-        "is",
-        "it",
-        "its",
-        "was",
-        "that",
-        "this",
-        "from",
-        "by",
-        "up",
-        "off",
-        "out",
-        "new",
-        "one",
-        "some",
-        "i",
-        "then",
-        "than",
-        "so",
-        "still",
-        "all",
-    ]
-)
-
-
-def stem(word: str) -> str:
-    for end in ("ing", "ies", "es", "ed", "s", "y"):
-        if word.endswith(end) and len(word) - len(end) >= 3:
-            return word[: -len(end)]
-    return word
 
 
 def words(text: str) -> set[str]:

@@ -19,6 +19,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from comparing import STOP, stem
+
 from diary.assistant import checks
 from diary.assistant.conversation import Conversation, Turn
 from diary.assistant.spoken import day
@@ -27,54 +29,10 @@ from diary.records.diary import Diary
 from diary.records.kinds import KINDS
 from diary.records.machine import Machine
 
-STOP = set(
-    [
-        "a",
-        "an",
-        "the",
-        "of",
-        "on",
-        "in",
-        "at",
-        "to",
-        "for",
-        "and",
-        "or",
-        "with",
-        "my",
-        "is",
-        "it",
-        "its",
-        "was",
-        "that",
-        "this",
-        "from",
-        "by",
-        "up",
-        "off",
-        "out",
-        "new",
-        "one",
-        "some",
-        "i",
-        "then",
-        "than",
-        "so",
-        "still",
-        "all",
-    ]
-)
 SAME = {
     "which part": {"which part", "which fault", "which one"},
     "which fault": {"which fault", "which part", "which one"},
 }
-
-
-def stem(word: str) -> str:
-    for end in ("ing", "ies", "es", "ed", "s", "y"):
-        if word.endswith(end) and len(word) - len(end) >= 3:
-            return word[: -len(end)]
-    return word
 
 
 def words(text: str) -> set[str]:

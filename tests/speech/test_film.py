@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from diary.errors import DiaryError
-from diary.speech import audio, film
+from diary.speech import audio, checksum, film
 from diary.speech.recogniser import Segment, Word, joined
 from tests.speech.conftest import silence
 
@@ -76,7 +76,7 @@ def test_what_was_heard_already_is_not_heard_again(folder: Path, tmp_path: Path)
     keep.mkdir()
     word = Word("kept", 0.5, 1.0, 0.9)
     for c in found[:2]:
-        film.write_kept(keep / f"{film.digest(c.path)}-tiny.en-1.json", [Segment((word,), 0.5, 1.0, "kept")])
+        film.write_kept(keep / f"{checksum.sha256(c.path)}-tiny.en-1.json", [Segment((word,), 0.5, 1.0, "kept")])
     shutil.move(folder / "A003.mp4", folder / "renamed.mp4")
     os.utime(folder / "renamed.mp4", (0, 0))
     found, _ = film.clips(folder)

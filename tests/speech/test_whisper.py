@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from diary.errors import DiaryError
-from diary.speech import audio, bias, choose, whisper
+from diary.speech import audio, bias, checksum, choose, whisper
 from diary.speech.figures import figures
 from diary.speech.recogniser import Recogniser, Segment, Word, joined
 from tests.speech.conftest import silence
@@ -24,7 +24,7 @@ def test_the_default_is_the_embedded_whisper() -> None:
 def test_the_weights_are_the_pinned_ones() -> None:
     folder = whisper.embedded_folder()
     assert folder is not None
-    assert whisper.sha256(folder / "model.bin") == whisper.WEIGHTS_SHA256
+    assert checksum.sha256(folder / "model.bin") == whisper.WEIGHTS_SHA256
 
 
 def test_other_weights_are_refused(tmp_path: Path) -> None:

@@ -413,49 +413,11 @@ def _objects(t: Talk, k: int, among: frozenset[str] | None = None) -> tuple[list
         if t.fold(j) in ("one", "ones") and j > k + 1 and not t.gap(j):  # "fitted a new one"
             spoken = antecedent(t, k, None)
             if spoken is not None:
-                one = _stands_for(
-                    Thing(
-                        k,
-                        j,
-                        t.words[k].token.start,
-                        t.words[j].token.end,
-                        "one",
-                        False,
-                        None,
-                        1,
-                        "a",
-                        True,
-                        words=("one",),
-                    ),
-                    spoken,
-                )
-                return [one], False, j
+                return [_stands_for(_new_one(t, k, j), spoken)], False, j
         if j < len(t.words) and t.words[j].number is not None and not t.gap(j):
             rated = [th for th in t.before(k) if set(th.words) & group("rated") and not th.other]
             if rated:
-                found_ = rated[-1]
-                return (
-                    [
-                        _stands_for(
-                            Thing(
-                                k,
-                                j,
-                                t.words[k].token.start,
-                                t.words[j].token.end,
-                                "one",
-                                False,
-                                None,
-                                1,
-                                "a",
-                                True,
-                                words=("one",),
-                            ),
-                            found_,
-                        )
-                    ],
-                    False,
-                    j,
-                )
+                return [_stands_for(_new_one(t, k, j), rated[-1])], False, j
     if k < len(t.words) and t.words[k].number is not None and t.fold(k + 1) in ("that", "which") and not t.gap(k):
         thing = antecedent(t, k, True)  # "replaced two that were bent"
         return ([thing] if thing else []), True, k
@@ -487,6 +449,12 @@ def _target(t: Talk, defect: Thing) -> Thing | None:
         if (thing := t.at.get(k)) is not None:
             return thing if thing.known or thing.article in ("the", "my") else None
     return antecedent(t, defect.first)
+
+
+def _new_one(t: Talk, first: int, last: int) -> Thing:
+    """"a new one", "a new ten": a single new thing that words first to last speak of without naming it."""
+    start, end = t.words[first].token.start, t.words[last].token.end
+    return Thing(first, last, start, end, "one", False, None, 1, "a", True, words=("one",))
 
 
 def _stands_for(said: Thing, meant: Thing) -> Thing:

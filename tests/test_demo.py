@@ -49,11 +49,23 @@ def test_torques_and_pressures(demo):
     assert pressures == [("front tires", 32), ("left rear tire", 34), ("right rear tire", 26), ("right rear tire", 34)]
 
 
-def test_a_part_is_needed_ordered_and_fitted(demo):
-    assert [r for r in rows(demo, "parts", "name", "state", "cost") if r[0] == "tie rod end"] == [
-        ("tie rod end", "needed", None),
-        ("tie rod end", "ordered", 38.5),
-        ("tie rod end", "fitted", None),
+def test_every_part_from_needed_to_fitted(demo):
+    assert rows(demo, "parts", "name", "state", "count", "cost") == [
+        ("tie rod end", "needed", 1, None),
+        ("tie rod end", "ordered", 1, 38.5),
+        ("tie rod end", "fitted", 1, None),
+        ("cotter pin", "fitted", 1, None),
+        ("rear axle seal", "needed", 1, None),
+        ("gear oil", "needed", 2, None),
+    ]
+
+
+def test_work(demo):
+    assert rows(demo, "work", "action", "component") == [
+        ("topped up", "right rear tire"),
+        ("checked", "steering box bolts"),
+        ("replaced", "tie rod end"),
+        ("fitted", "cotter pin"),
     ]
 
 

@@ -436,8 +436,10 @@ def _thing_at(t: Talk, i: int) -> Thing | None:
             count = int(word.number) if float(word.number).is_integer() else None
             k += 1  # "four of its terminals"
         elif word.number is not None and (skip := _measured_of(t, k)):
+            whole = word.number if float(word.number).is_integer() else None
             k += skip
             vessel = stem(t.fold(k - 1))
+            count = int(whole) if whole and table("phrases")["vessels"][vessel] else count
         elif word.number is not None and (skip := _rating(t, k)):
             k += skip  # "a ten amp fuse", "40 amp fuse holders": a size, not a count
         elif word.number is not None and t.fold(k + 1) == "x" and float(word.number).is_integer() and not t.gap(k + 1):
@@ -627,8 +629,9 @@ def _measured_of(t: Talk, k: int) -> int:
     j = k
     while j < len(t.words) and t.words[j].number is not None and j - k < 5 and (j == k or not t.gap(j)):
         j += 1
-    unit = stem(t.fold(j))
-    if table("phrases")["vessels"].get(unit) is False and t.fold(j + 1) == "of" and not t.gap(j) and not t.gap(j + 1):
+    holds = table("phrases")["vessels"].get(stem(t.fold(j)))
+    measured = holds is False or (holds is True and j < len(t.words) and t.words[j].unit)  # "eight inches", "two quarts"
+    if measured and t.fold(j + 1) == "of" and not t.gap(j) and not t.gap(j + 1):
         return j + 1 - k
     return 0
 

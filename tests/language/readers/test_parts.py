@@ -95,3 +95,16 @@ def test_seller_is_kept_where_said() -> None:
 def test_examples_are_read() -> None:
     counts = score("worded_examples.jsonl")["parts"]
     assert f1(counts) >= 0.9, counts
+
+
+def test_so_many_quarts_of_a_fluid_are_a_part_to_get() -> None:
+    """ "two quarts of gear oil" was taken for a measure alone, and was missing from the shopping list."""
+    from diary.language.reader import read
+    from diary.language.types import Context
+
+    def parts(text: str) -> list[tuple[str, str, int | None]]:
+        return [(d.fields["name"], d.fields["state"], d.fields["count"]) for d in read(text, Context()) if d.kind == "parts"]
+
+    assert parts("I need two quarts of gear oil") == [("gear oil", "needed", 2)]
+    assert parts("ordered five litres of coolant") == [("coolant", "ordered", 5)]
+    assert parts("topped it up with half a quart of gear oil") == []

@@ -43,9 +43,9 @@ def labelled(diary: MarkedDiary) -> dict[str, Any]:
 def named(note: MarkedNote, place: int) -> str:
     """The components named inside a stretch, else its whole text."""
     inner = [s for s in note.inside(place) if s.kind in ("c", "part")]
-    inner = [s for s in inner if not any(o is not s and o.start <= s.start and s.end <= o.end for o in inner)]
+    outermost = [s for k, s in enumerate(inner) if not any(o.start <= s.start and s.end <= o.end for o in inner[:k])]
     whole = note.stretches[place]
-    return " ".join(note.text[s.start : s.end] for s in inner) or note.text[whole.start : whole.end]
+    return " ".join(note.text[s.start : s.end] for s in outermost) or note.text[whole.start : whole.end]
 
 
 def _worded(gold: dict[str, Any], faults: dict[str, Any], note: MarkedNote, i: int, s: Stretch, place: int) -> None:

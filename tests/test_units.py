@@ -12,7 +12,7 @@ import sys
 import pytest
 
 from diary.errors import DiaryError
-from diary.units import convert, dimension
+from diary.units import convert, convertible, dimension
 
 
 @pytest.mark.parametrize(
@@ -26,6 +26,7 @@ from diary.units import convert, dimension
         (1, "gal_imp", "L", 4.54609),  # exact
         (1, "qt_us", "L", 0.946352946),  # exact
         (1, "pt_imp", "mL", 568.26125),  # exact
+        (1, "pt_us", "mL", 473.176473),  # exact
         (1, "oz_fl", "mL", 29.5735295625),  # exact
         (1, "psi", "kPa", 6.894757),  # NIST SP 811, rounded
         (1, "bar", "kPa", 100),
@@ -84,3 +85,9 @@ def test_pint_is_not_loaded_before_it_is_needed() -> None:
         "assert 'pint' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+@pytest.mark.parametrize("code", convertible())
+def test_every_unit_converts_to_a_unit_of_its_kind_and_back(code: str) -> None:
+    other = next((c for c in convertible() if c != code and dimension(c) == dimension(code)), code)
+    assert convert(convert(12.5, code, other), other, code) == pytest.approx(12.5)

@@ -65,7 +65,7 @@ def bring_in(
     heard: list[tuple[Heard, str | None]] = []
     for path in words:
         try:
-            heard += [(h, None) for h in importing.read_file(path, diary.now())]
+            heard += [(h, None) for h in importing.read_file(path, diary.now(), at)]
         except DiaryError as error:
             result["failed"].append(str(error))
     heard.sort(key=lambda h: h[0].at)

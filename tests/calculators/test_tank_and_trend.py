@@ -8,7 +8,7 @@ from scipy import stats
 from diary.calculators.economy import Fill, Reading, Span, spans
 from diary.calculators.fuel_costs import cost_per_distance, price_per_volume, spent_by_month
 from diary.calculators.tank import calibrate_gauge, range_from_records, range_left
-from diary.calculators.trend import more_than_noise, trend
+from diary.calculators.trend import _two_sided, more_than_noise, trend
 from diary.errors import DiaryError
 
 START = datetime(2026, 5, 1, 17)
@@ -117,3 +117,10 @@ def test_one_tank_each_is_judged_by_its_measurement() -> None:
     assert not found.clear and "within the noise" in found.text
     assert more_than_noise(tanks(15.0), tanks(18.0)).clear
     assert not more_than_noise(tanks(15.0, 16.0, 15.5), tanks(15.9)).clear
+
+
+@pytest.mark.parametrize("t", [0.0, 0.001, 0.5, 1.0, 2.2, 5.0, 12.0, 40.0])
+@pytest.mark.parametrize("degrees", [1.0, 1.3, 2.0, 3.7, 10.0, 33.3, 1000.0])
+def test_students_t(t: float, degrees: float) -> None:
+    """Our own tail of Student's t against scipy's."""
+    assert _two_sided(t, degrees) == pytest.approx(2 * stats.t.sf(t, degrees), rel=1e-8, abs=1e-12)

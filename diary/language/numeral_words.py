@@ -23,7 +23,7 @@ _TOKEN = re.compile(
     r"|(?P<frac>(?<![/\d])\d{1,3}/\d+(?![/\d]))"
     r"|(?P<quad>\d+(?:\.\d+){2,})"
     r"|(?P<ord>\d+(?:st|nd|rd|th)\b)"
-    r"|(?P<num>(?:\d{1,3}(?:[,\u202f]\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)|\d+)?\.\d+|\d{1,3}(?:[,\u202f]\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)"
+    r"|(?P<num>\d{1,3}(?: \d{3})+(?:[.,]\d)?(?= ?(?:km|kms|ks|mi|miles|h|hr|hrs|hours)\b)|(?:\d{1,3}(?:[,\u202f]\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)|\d+)?\.\d+|\d{1,3}(?:[,\u202f]\d{3})+(?!\d)|\d{1,2}(?:,\d{2})+,\d{3}(?!\d)"
     r"|(?<![\d,])\d+,\d{1,2}(?![\d,])|\d+)(?P<exp>e[+-]?\d+(?![a-z\d])|x10\^-?\d+|\^[+-]*\d+)?"
     r"|(?P<vulgar>[½¼¾⅓⅔⅛⅜⅝⅞⅙⅚⅕⅖⅗⅘])"
     r"|(?P<word>[a-z]+(?:['’][a-z]+)*)"
@@ -187,7 +187,7 @@ def _literal(group: str, match: re.Match[str]) -> list[tuple[int, int, str, Any]
         for part in re.finditer(r"\d+", token):
             out.append((start + part.start(), start + part.end(), "n", part.group()))
         return out
-    body, exponent = match.group("num").replace("\u202f", ""), match.group("exp")
+    body, exponent = match.group("num").replace("\u202f", "").replace(" ", ""), match.group("exp")
     if "." in body:
         plain = body.replace(",", "")
     elif re.fullmatch(r"\d+,\d{1,2}", body):  # a decimal comma

@@ -60,6 +60,6 @@ def test_there_are_enough_traps() -> None:
     assert len({t["why"] for t in TRAPS}) >= 12
 
 
-@pytest.mark.parametrize("trap", map(marked, TRAPS))
+@pytest.mark.parametrize("trap", [marked(t) for t in TRAPS])
 def test_trap(trap: dict[str, Any]) -> None:
     assert false_records(trap) == ([], [])

@@ -37,6 +37,8 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                     "meters", "no_meter", a - 2, b + 2
                 ):
                     continue
+                if meter == "odometer" and note.has("meters", "no_odometer", a - 1, b):
+                    continue
                 score = 4.0 - 2.2 * _strange(note, b, m.first) - 0.05 * (m.first - b)
                 if score > best[1]:
                     best = (meter, score, {"value": value, "cue": a})
@@ -63,7 +65,9 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                 and 4.6 - 0.3 * (a - m.last) > best[1]
             ):
                 best = (meter, 4.6 - 0.3 * (a - m.last), {"value": value, "cue": m.first})
-    if best[1] < 3 and m.dimension is None and (value := m.within(BIG, 5e6)) is not None and _goes_on(note, value):
+    # "a twelve thousand mile service interval" is no reading
+    big = m.within(BIG, 5e6) if m.unit in (None, *DISTANCE) and note.words[m.last] != "mile" else None
+    if best[1] < 3 and big is not None and _goes_on(note, big):
         for group, reach in (("machine_shows", 3), ("unit_first", 1)):
             for a, b in note.cues("meters", group):
                 if (
@@ -73,8 +77,72 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                     and _strange(note, b, m.first) == 0
                     and not note.mention_between(b, m.first)
                 ):
-                    best = ("odometer", 3.0, {"value": value, "cue": a})
+                    if note.words[a] not in word_list("scope", "first_person") or m.unit is not None:
+                        best = ("odometer", 3.0, {"value": big, "cue": a})
+    if best[0] and (meant := told_as(note, m, best[0], best[2])) != best[0]:
+        best = (meant, best[1], best[2]) if meant else ("", 0.0, {})
     return best
+
+
+def told_as(note: Note, m: Mention, meter: str, facts: dict[str, Any]) -> str:
+    """The meter meant: a machine that counts hours has no other clock, one that counts miles no hour meter without the word "hours"."""
+    cue = int(facts.get("cue", m.first))
+    beside = set(note.words[max(0, cue - 16) : m.last + 6])
+    if note.context.locale.distance == "h":
+        named = beside & word_list("meters", "odometer_names")
+        return "hours" if meter == "odometer" and m.unit not in DISTANCE and not named else meter
+    if meter == "hours" and m.unit != "h" and not beside & word_list("meters", "hours_names"):
+        return "odometer" if m.value >= 1000 else ""
+    return meter
+
+
+def main_meter(note: Note, m: Mention) -> str:
+    """The machine's own meter, where a number can only be its reading: by its size, its place and the last one read; "" otherwise."""
+    hours = note.context.locale.distance == "h"
+    if m.dropped or m.kind not in ("cardinal", "decimal", "homophone", "range", "") or m.role or m.low != m.high:
+        return ""
+    if m.unit is not None and m.unit not in (("h",) if hours else DISTANCE):
+        return ""
+    if _to_come(note, m) or (m.clause is not None and (m.clause.planned or m.clause.hypothetical)):
+        return ""
+    meter = "hours" if hours else "odometer"
+    last = note.context.meters.get(meter)
+    if m.value < (50 if hours else 1000):
+        return ""
+    if last is not None and last[0] >= (50 if hours else 3000):
+        step = m.value - last[0]
+        if 0 < step <= (200 if hours else 2 * NEAR) and (hours or m.value >= 10 * step or m.unit is None):
+            return meter if hours or m.value % 500 or alone(note, m) else ""
+        return ""
+    if last is not None or any(x.role == meter for x in note.mentions):
+        return ""
+    opens, closes = m.first == 0, m.last + 1 == len(note.words)
+    whole = m.value % 1000 != 0
+    if m.unit is not None:  # nobody drives so far in a day: it is what the machine has done
+        return meter if whole and m.value >= (100 if hours else 3000) and _own(note, m) else ""
+    if _apart(note, m) or ((opens or closes) and m.value >= 20000 and _own(note, m)):
+        return meter if whole and m.value >= 5000 else ""
+    return ""
+
+
+def _apart(note: Note, m: Mention) -> bool:
+    """True where the number makes a sentence or a listed item of its own, or follows only a word like "home"."""
+    before = m.first == 0 or note.gaps[m.first] or (
+        note.words[m.first - 1] in word_list("meters", "stands_at") and (m.first == 1 or note.gaps[m.first - 1])
+    )  # fmt: skip
+    after = m.last + 1 == len(note.words) or note.gaps[m.last + 1] or note.words[m.last + 1] in word_list("scope", "joins")
+    return bool(before) and bool(after or m.value >= 20000)
+
+
+def _own(note: Note, m: Mention) -> bool:
+    """True where nothing right before the number says that it belongs to something other than the machine."""
+    before = note.words[max(0, m.first - 3) : m.first]
+    return not set(before) & (word_list("scope", "copulas") | word_list("meters", "spans_of"))
+
+
+def _to_come(note: Note, m: Mention) -> bool:
+    first = max(note.sentence(m.first)[0], m.first - 7)
+    return any(note.has("meters", group, first, m.first) for group in ("due", "to_come"))
 
 
 def _goes_on(note: Note, value: float) -> bool:

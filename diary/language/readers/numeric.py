@@ -442,6 +442,10 @@ def _unhour(note: Note, mentions: list[Mention]) -> list[Mention]:
             m.unit = m.dimension = None
             m.last -= 1
             m.end = note.utterance.tokens[m.last].end
+        if m.unit == "h" and note.words[m.first - 1 : m.first] == ["km"] and following.first == m.last + 1 and following.unit is None:
+            m.unit, m.dimension = "km", "length"  # "km 3,118 hrs 287.4"
+            m.last -= 1
+            m.end = note.utterance.tokens[m.last].end
     return mentions
 
 
@@ -460,6 +464,8 @@ def _take_back(note: Note) -> None:
             vague[-1].value, vague[-1].approx = exact[0].value, True
             exact[0].dropped = True
     for a, b in note.cues("scope", "retract"):
+        if note.words[b] == "mind" and note.words[b + 1 : b + 2] and note.words[b + 1] in word_list("scope", "determiners"):
+            continue  # "never mind the price" takes nothing back
         if not any(m.first > b and m.first - b <= 9 for m in note.mentions):
             for m in [m for m in note.mentions if m.last < a and a - m.last <= 4][-1:]:
                 m.dropped = True

@@ -39,7 +39,7 @@ def stands(note: Note, m: Mention) -> bool:
     clause = m.clause
     if clause is not None and clause.negated and _denied(note, start, m):
         return False
-    if any(note.has("meters", group, max(0, cue - 4), m.first) for group in ("due", "to_come")):
+    if any(note.has("meters", group, max(note.sentence(m.first)[0], cue - 4), m.first) for group in ("due", "to_come")):
         return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
     return not (hearsay and not note.mention_between(hearsay[1], m.first))

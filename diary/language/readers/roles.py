@@ -33,7 +33,7 @@ from diary.language.readers.measuring import (
     speed_counts,
     while_running,
 )
-from diary.language.readers.metering import meter_of, next_hours, next_odometer
+from diary.language.readers.metering import main_meter, meter_of, next_hours, next_odometer
 from diary.language.readers.numeric import Mention, Note, table, word_list
 from diary.language.readers.spending import bare_price, per_unit, pounds_paid, sounds_like_money
 from diary.language.readers.topics import ENOUGH, topic_score, topics
@@ -158,6 +158,8 @@ def _by_unit(note: Note, m: Mention) -> None:
         if score >= 2.5:
             m.role = meter
             m.facts.update(facts)
+        elif (meter := main_meter(note, m)) != "":
+            m.role = meter
         elif _beside_a_meter(note, m) or (next_odometer(note, m) and ("near_last" in m.facts or refuelling(note))):
             m.role = "odometer"
         else:
@@ -176,6 +178,8 @@ def _by_unit(note: Note, m: Mention) -> None:
             and note.words[m.first - 1] in word_list("scope", "reading_at")
         ):
             m.role = "hours"
+        elif (meter := main_meter(note, m)) != "":
+            m.role = meter
     elif (
         unit == "oz"
         and any(u == "oz_fl" for _, u, _ in m.readings)
@@ -255,10 +259,12 @@ def _by_words(note: Note, m: Mention) -> None:
         or any(0 < a - m.last <= 1 for a, _ in note.cues("scope", "priced"))
     ):
         return
+    meter, score, facts = meter_of(note, m)
+    plainly_metered = score >= 3
     priced = note.nearest_before("scope", "price_before", m.first, 6)
-    if priced and not note.mention_between(priced[1], m.first) and not refuelling(note):
+    if priced and not plainly_metered and not note.mention_between(priced[1], m.first) and not refuelling(note):
         return
-    if not refuelling(note) and any(
+    if not plainly_metered and not refuelling(note) and any(
         note.has("scope", g, max(0, m.first - 3), m.first - 1) for g in ("purchase", "needing")
     ):
         return
@@ -268,7 +274,6 @@ def _by_words(note: Note, m: Mention) -> None:
         best = (2.4, "torque", {"unit": ahead.unit, "value": m.value})
     elif ahead is not None and ahead.dimension in MEASURED:
         best = (2.4, "measure", {"quantity": MEASURED[ahead.dimension], "unit": ahead.unit, "value": m.value})
-    meter, score, facts = meter_of(note, m)
     if score > best[0]:
         best = (score, meter, facts)
     if not counts_next(note, m):
@@ -295,6 +300,8 @@ def _by_words(note: Note, m: Mention) -> None:
             )
         ):
             best = (2.0, "odometer", {})
+        if best[1] == "" and (meter := main_meter(note, m)) != "":
+            best = (2.0, meter, {})
     _, role, facts = best
     m.role = role
     m.facts.update(facts)

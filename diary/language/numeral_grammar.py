@@ -240,9 +240,10 @@ class _Parser:
         j = i + 1
         nxt = self.codes[j]
         if nxt in "hk":
+            before = len(self.out)
             end = self._integer(j)
             if end > j:
-                self._stretch(i)
+                self.out[before].first = i  # the first of those found: "a hundred forty eight eighty" may be two
             return end if end > j else i
         if nxt == "x":
             self.out.append(
@@ -258,10 +259,6 @@ class _Parser:
             if den and self.codes[den[1]] not in "dtyn" and (nxt != "y" or self.codes[j + 1] in "-r"):
                 return self._fraction_of(1, i, den, maybe_ordinal=True)
         return i
-
-    def _stretch(self, i: int) -> None:
-        """Let the number just read begin at token i."""
-        self.out[-1].first = i
 
     def _vague(self, i: int, j: int, end: int) -> Raw:
         value = self.vals[j]

@@ -6,7 +6,7 @@ import itertools
 from typing import Any
 
 from diary.language.readers.fuelling import SCENE, fuelled, tank_named
-from diary.language.readers.numeric import Mention, Note, lay_out, word_list
+from diary.language.readers.numeric import Mention, Note, lay_out, table, word_list
 from diary.language.readers.readings import stands, tidy
 from diary.language.readers.roles import of_role
 from diary.language.types import Context, Draft, Utterance
@@ -99,7 +99,7 @@ def _fill(
         fields["price_per_unit"] = tidy(unit_price.value)
     for sum_said in (price, unit_price):
         currency = (sum_said.unit or "").split("/")[0] if sum_said else ""
-        if len(currency) == 3:
+        if currency:
             fields["currency"] = currency
     for meter in ("odometer", "trip"):
         near = min((m for m in inside(meter) if stands(note, m)), key=lambda m: abs(m.first - anchor), default=None)
@@ -117,12 +117,23 @@ def _fill(
 def _nearest(note: Note, found: list[Mention], anchor: int, volume: Mention | None) -> Mention | None:
     near = [m for m in found if abs(m.first - anchor) <= SCENE and not m.dropped and not _of_a_part(note, m)]
     if volume:
+        near = [m for m in near if m.unit is not None or m.role == "unit_price" or not _elsewhere(note, m, volume)]
         near = [m for m in near if m.role == "unit_price" or 0.2 <= m.value / max(volume.value, 0.01) <= _dearest(m, volume)]
     return min(near, key=lambda m: abs(m.first - anchor), default=None)
 
 
+def _elsewhere(note: Note, m: Mention, volume: Mention) -> bool:
+    """True for a bare sum in another sentence than the volume, together with a part: "pin and bush, 185 the lot"."""
+    first, last = note.sentence(m.first)
+    if first <= volume.first <= last or note.has("fills", "paid", max(first, m.first - 4), m.first):
+        return False
+    return any(first <= t.first and t.last <= last and t.kind in ("component", "fastener", "consumable") and t.hit for t in note.talk.things)
+
+
 def _dearest(m: Mention, volume: Mention) -> float:
     """The most a unit of fuel may cost: a sum with its currency said right by the volume is kept, for the checks to doubt."""
+    if m.unit in table("fills")["dearest"]:
+        return float(table("fills")["dearest"][m.unit])
     close = m.unit is not None and abs(m.first - volume.last) <= 8
     return 60.0 if close else 15.0
 
@@ -161,7 +172,8 @@ def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], first: int, 
         return False
     other = note.cues("fills", "not_fuel")
     full = any(
-        near(a) and not any(x <= b and a <= y for x, y in other) and not _unreal(note, a)
+        near(a) and not any(x <= b and a <= y for x, y in other)
+        and (note.words[a] in word_list("fills", "took_all") or not _unreal(note, a))
         for a, b in note.cues("fills", "full")
     )
     if full:

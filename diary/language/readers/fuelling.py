@@ -164,6 +164,10 @@ def fuel_score(note: Note, m: Mention) -> float:
         # a volume beside an odometer is a fill, unless a fluid or a shop is named; the verb may have been misheard
         score += 2.0 if m.kind in ("decimal", "fraction") and m.value > 1 else 1.2
     fluid_after = [a for a, _ in note.cues("fills", "fluid") if 0 < a - m.last <= 4 and note.strange(m.last, a) <= 1]
+    into_fluid = [
+        a for a, _ in note.cues("fills", "holds_fluid") if 0 < a - m.last <= 4 and not note.gaps[a]
+    ]  # "0.4 L into the expansion tank"
+    fluid_after += [] if note.has("fills", "fuel_named", m.last, m.last + 2) else into_fluid
     fluid_before = note.nearest_before("fills", "fluid", m.first, 9) or note.nearest_before(
         "fills", "holds_fluid", m.first, 6
     )
@@ -205,9 +209,40 @@ def _put_in(note: Note, m: Mention) -> bool:
     )
 
 
+def terse_fill(note: Note, m: Mention) -> bool:
+    """True for a volume without its unit that only "in" or how full it came out tells: "15.1 in not full", "32.2g full.", "30.4g in 159,020"."""
+    if m.unit not in (None, "g", *FUEL_UNITS) or not (m.kind in ("decimal", "fraction", "article") or m.unit or note.gaps[m.first] == 2):
+        return False
+    if not 0.3 <= m.value <= 400 or note.has("fills", "any_fluid_named", m.first - 8, m.last + 6):
+        return False
+    clause = m.clause
+    if clause is not None and (clause.hypothetical or clause.planned or clause.question):
+        return False
+    said = [m.last + 1, m.last + 2]
+    how_full = any(a in said for group in ("just_full", "full", "partial") for a, _ in note.cues("fills", group))
+    went_in = note.words[m.last + 1 : m.last + 2] == ["in"] and (note.gaps[m.first] == 2 or m.first == 0)
+    beside = [x for x in note.mentions if x is not m and 0 < x.first - m.last <= 10]
+    told = any(x.dimension == "money" or x.value >= 1000 or x.role in ("odometer", "trip", "hours") for x in beside)
+    return (how_full or went_in) and told
+
+
+def put_by_a_meter(note: Note, m: Mention) -> bool:
+    """True for "put in eighteen even" or "i put sixteen point one in" where the odometer or trip is read in the same breath."""
+    put = note.nearest_before("fills", "put", m.first, 3)
+    if put is None or note.mention_between(put[1], m.first) or not 0.5 <= m.value <= 250:
+        return False
+    went_in = "in" in (*note.words[put[0] : m.first], *note.words[m.last + 1 : m.last + 3])
+    metered = any(
+        abs(a - m.first) <= 10 for g in ("odometer_before", "odometer_after", "trip_before") for a, _ in note.cues("meters", g)
+    )
+    return went_in and metered and not note.has("fills", "any_fluid_named", m.first - 10, m.last + 10)
+
+
 def refuelling(note: Note) -> bool:
     """True where the note tells of a fill, by its words or by a volume of fuel."""
-    return bool(fuelled(note)) or any(x.role == "fuel" for x in note.mentions)
+    if "refuelling" not in note.memo:
+        note.memo["refuelling"] = bool(fuelled(note)) or any(terse_fill(note, m) for m in note.mentions if m.unit != "g" or m.kind == "decimal")
+    return bool(note.memo["refuelling"]) or any(x.role == "fuel" for x in note.mentions)
 
 
 def _product(note: Note, m: Mention) -> bool:
@@ -220,6 +255,8 @@ def _product(note: Note, m: Mention) -> bool:
 
 def bare_fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     value = m.within(0.2, 400)
+    if value is not None and (terse_fill(note, m) or (put_by_a_meter(note, m) and not any(x.role == "fuel" for x in note.mentions))):
+        return 3.0, "fuel", {"value": value}
     if value is not None and not refuelling(note) and _put_in(note, m):
         return 2.5, "fuel", {"value": value}
     if value is None or not refuelling(note):

@@ -321,7 +321,7 @@ def _before_plus(text: str, n: Number, taken: list[tuple[int, int]]) -> Number:
 def _mended(word: str) -> str:
     """The word without a typing slip, where it is one letter away from a word that matters here."""
     often = word_list("scope", "often_mistyped")
-    if len(word) < 5 or word in often or not word.isalpha() or word.rstrip("s") in often or word + "s" in often:
+    if len(word) < 5 or word in often or word in word_list("scope", "not_mistyped") or not word.isalpha() or word.rstrip("s") in often or word + "s" in often:
         return word
     near = get_close_matches(word, sorted(often), n=1, cutoff=0.87)
     return near[0] if near and near[0][0] == word[0] else word
@@ -379,8 +379,12 @@ def _uninched(note: Note, m: Mention) -> Mention:
     following = note.words[m.last + 1] if m.last + 1 < len(note.words) and not note.gaps[m.last + 1] else ""
     put = note.words[m.first - 1] in word_list("scope", "indefinite") if m.first else False
     ends = m.last + 1 == len(note.words) or note.gaps[m.last + 1]
+    poured = note.gaps[m.first] == 2 and any(
+        a - m.last in (1, 2) for group in ("just_full", "full", "partial") for a, _ in note.cues("fills", group)
+    )  # "15.1 in, not full"
     if (
-        following in word_list("scope", "determiners")
+        poured
+        or following in word_list("scope", "determiners")
         or following in word_list("scope", "indefinite")
         or (put and ends)
         or (ends and _filled_in(note, m))

@@ -10,7 +10,7 @@ import itertools
 from typing import Any
 
 from diary.language.readers.fastening import bare_torque
-from diary.language.readers.fuelling import FUEL_UNITS, bare_fuel, fuel_score, refuelling
+from diary.language.readers.fuelling import FUEL_UNITS, bare_fuel, fuel_score, refuelling, terse_fill
 from diary.language.readers.measuring import (
     adjective,
     angle,
@@ -127,7 +127,9 @@ def of_role(note: Note, *roles: str) -> list[Mention]:
 
 def _by_unit(note: Note, m: Mention) -> None:
     unit, dimension = m.unit or "", m.dimension
-    if unit == "g" and fuel_score(note, m) >= 2:
+    if unit == "g" and terse_fill(note, m):
+        m.role, m.unit, m.dimension = "fuel", note.context.locale.volume, "volume"  # "32.2g full"
+    elif unit == "g" and fuel_score(note, m) >= 2:
         m.role = "fuel"
     elif "/" in unit and unit.split("/")[1] in FUEL_UNITS:
         m.role = "unit_price"
@@ -190,13 +192,14 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "length" and of_fluid(note, m):
         m.unit, m.dimension, m.role, m.facts["quantity"] = "mL", "volume", "measure", "volume"
     elif dimension == "volume":
-        if fuel_score(note, m) >= 2:
+        if fuel_score(note, m) >= 2 or (unit in FUEL_UNITS and terse_fill(note, m)):
             m.role = "fuel"
         elif (
             (
                 near(note, m, "volume", 14, 5)
                 or put_in(note, m)
                 or note.has("fills", "fluid", m.first - 3, m.last + 4)
+                or note.has("fills", "holds_fluid", m.last + 1, m.last + 5)
                 or (unit not in FUEL_UNITS and note.has("fills", "holds_fluid", m.first - 25, m.first))
             )
             and not shopping(note, m)

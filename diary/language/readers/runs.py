@@ -6,6 +6,7 @@ Where nothing tells the border, the number is left as it was read.
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Iterator
@@ -26,6 +27,8 @@ def mend(note: Note) -> None:
     """Join and split the numbers of `note.mentions`, and add sums that are said without a number ("a tenner")."""
     note.mentions = sorted(_joined(note, _split(note, [*note.mentions, *_notes_of_money(note)])), key=lambda m: m.start)
     _small_coins(note)
+    _cents_after(note)
+    _cents_unsaid(note)
 
 
 # ---- torn apart -----------------------------------------------------------------------------------------------------
@@ -90,7 +93,7 @@ def _split(note: Note, mentions: list[Mention]) -> list[Mention]:
     """A sum or a volume and a meter said in one breath, each for itself."""
     for run in list(_runs(note, sorted(mentions, key=lambda m: m.start))):
         for part in _parts(run):
-            made = _apart(note, part) if _doubtful(note, part) else None
+            made = (_apart(note, part) or _volume_at_end(note, part)) if _doubtful(note, part) else None
             if made:
                 mentions = [m for m in mentions if m not in part] + list(made)
                 break
@@ -158,6 +161,17 @@ def _apart(note: Note, run: list[Mention]) -> tuple[Mention, Mention] | None:
     return best[1] if best else None
 
 
+def _volume_at_end(note: Note, run: list[Mention]) -> tuple[Mention, Mention] | None:
+    """ "Still thirty seven forty four point nine litres": no tank holds the whole; the last number is the volume."""
+    if len(run) != 1 or run[0].dimension != "volume" or run[0].value <= 1500:
+        return None
+    for k in range(run[0].first, run[0].last - 1):
+        left, right = _read(note, run[0].first, k), _read(note, k + 1, run[0].last)
+        if left is not None and right is not None and right.dimension == "volume" and 1 <= right.value <= _VOLUME_MOST:
+            return left, right
+    return None
+
+
 def _sum_or_volume(m: Mention, known: bool) -> bool:
     if m.dimension == "money" or m.kind == "money":
         return m.value <= _MONEY_MOST
@@ -210,6 +224,30 @@ def _notes_of_money(note: Note) -> list[Mention]:
             Mention(value, value, value, False, start, token.end, first, i, note.context.locale.currency, "money", "money")
         )
     return found
+
+
+def _cents_after(note: Note) -> None:
+    """ "Seventy five and sixty cents" is 75.60, "fifty dollars and ten" stays as it is."""
+    for m, cents in list(itertools.pairwise(note.mentions)):
+        joined = note.words[m.last + 1 : cents.first] in (["and"], [])
+        if joined and cents.dimension == "money" and 0 < cents.value < 1 and m.dimension in (None, "money") and float(m.value).is_integer() and 1 <= m.value <= 900:
+            m.value = m.low = m.high = round(m.value + cents.value, 2)
+            m.unit, m.dimension, m.kind, m.last, m.end = cents.unit, "money", "money", cents.last, cents.end
+            note.mentions.remove(cents)
+
+
+def _cents_unsaid(note: Note) -> None:
+    """ "A hundred forty eight eighty on the card": two numbers side by side where a sum was paid."""
+    paid_after = {a for a, _ in note.cues("fills", "paid_after")}
+    for m, cents in list(itertools.pairwise(note.mentions)):
+        plain = m.dimension is None and cents.dimension is None and cents.first == m.last + 1 and not note.gaps[cents.first]
+        if not plain or not (100 <= m.value <= 999 and 10 <= cents.value <= 99) or m.value % 1 or cents.value % 1:
+            continue
+        before = note.nearest_before("fills", "paid", m.first, 3)
+        if cents.last + 1 in paid_after or (before and note.strange(before[1], m.first) == 0):
+            m.value = m.low = m.high = round(m.value + cents.value / 100, 2)
+            m.last, m.end = cents.last, cents.end
+            note.mentions.remove(cents)
 
 
 def _small_coins(note: Note) -> None:

@@ -28,6 +28,8 @@ def pounds_paid(note: Note, m: Mention) -> bool:
 def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     if not refuelling(note):
         return 0.0, "", {}
+    if (run_together := _sum_run_together(note, m)) is not None:
+        return 3.6, "price", {"value": run_together}
     value = m.within(0.5, 999)
     if value is None:
         return 0.0, "", {}
@@ -71,6 +73,21 @@ def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             return 0.0, "", {}
         value = money[0]
     return score, "price", {"value": value}
+
+
+def _sum_run_together(note: Note, m: Mention) -> float | None:
+    """ "Which came to two oh four twenty two": dollars and cents that read as one number, told by the volume they buy."""
+    said = note.utterance.text[m.start : m.end]
+    fuels = [x for x in note.mentions if x.role == "fuel" and 0 < m.first - x.last <= 25]
+    if not fuels or m.dimension or not 1000 <= m.value < 100000 or not said.replace(" ", "").isalpha() or "thousand" in said:
+        return None
+    before = note.nearest_before("fills", "paid", m.first, 3)
+    metered = any(a == m.last + 1 for a, _ in note.cues("meters", "odometer_after")) or note.nearest_before("meters", "odometer_before", m.first, 3)
+    read = any(x.role == "odometer" or x.value >= 20000 for x in note.mentions if x is not m)
+    value = m.value / 100
+    if metered or not (before or (read and m.last + 1 == len(note.words))) or not 0.8 <= value / max(fuels[-1].value, 0.01) <= 9:
+        return None
+    return float(value)
 
 
 def sounds_like_money(note: Note, m: Mention) -> bool:

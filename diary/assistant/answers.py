@@ -15,6 +15,7 @@ from diary.assistant import answers_faults, answers_fuel, answers_parts, answers
 from diary.assistant.answer import Answer, cannot
 from diary.assistant.facts import Facts, entity
 from diary.assistant.questions import UNDERSTOOD, Query, closest, understand
+from diary.assistant.second import found_nothing, readings
 from diary.records.diary import Diary
 
 Answerer = Callable[[Facts, Query, datetime], Answer]
@@ -61,6 +62,11 @@ _WITH_FOCUS: dict[str, Callable[[Facts, Query, datetime, Any], Answer]] = {
 # families whose questions, with figures in them, may be sums for a calculator ("what size fuse for 12 amps")
 _MAY_BE_SUMS = frozenset({"measure", "range", "count", "economy", "distance", "torque", "fuel_volume"})
 
+# families that ask one figure or fact of a thing, so that "what about the rear ones" asks the same of another thing
+_OF_THINGS = frozenset(
+    {"torque", "measure", "spend", "count", "when_last", "when_next", "how_often", "work_done", "parts_fitted", "said"}
+)
+
 _facts: dict[int, Facts] = {}
 
 
@@ -86,9 +92,20 @@ def ask(
     now = now or diary.now()
     facts = facts_of(diary)
     us = diary.machine.distance == "mi" and diary.machine.volume == "gal_us"
-    query = lean(understand(question, now.date(), month_first=us), previous)
+    plain = understand(question, now.date(), month_first=us)
+    query = lean(plain, previous)
     answer = answer_query(facts, query, now, previous, focus)
     answer.query = answer.query or query
+    if found_nothing(answer):
+        others = [plain] if plain.understood and plain != query else []
+        for other in (*others, *readings(facts, query, now, us)):
+            better = answer_query(facts, other, now, previous, focus)
+            if not found_nothing(better):
+                better.query = better.query or other
+                return better
+            if not query.understood and other.understood:  # nothing is found, but what was asked is plain
+                answer, query = better, other
+                answer.query = answer.query or other
     return answer
 
 
@@ -115,7 +132,15 @@ def lean(query: Query, previous: Answer | None) -> Query:
             aspects=query.aspects or before.aspects,
             score=2.0,
         )
-    if not query.family:
+    if (
+        query.follow_words
+        and entity(query.stems)
+        and before.family in _OF_THINGS
+        and query.family in ("", "fault_status")
+        and not query.window.said
+    ):
+        return replace(query, family=before.family, aspects=query.aspects or before.aspects, score=2.0)
+    if not query.family and before.family:
         bare = not entity(query.stems) or query.window.said
         if query.follow and (query.window.said or bare):
             about, stems = (query.about, query.stems) if entity(query.stems) else (before.about, before.stems)

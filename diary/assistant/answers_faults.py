@@ -104,12 +104,30 @@ def open_faults(facts: Facts, query: Query, now: datetime) -> Answer:
     lead = f"{len(rows)} open: " if len(rows) > 1 else "One open: "
     if "safety" in query.aspects:
         lead = f"{len(rows)} safety-critical: "
+    answer = spoken.sentence(lead + text)
+    ids = [f.id for f in rows]
+    if "todo" in query.aspects:
+        more, others = _also_to_do(facts, now)
+        answer, ids = f"{answer} {more}".strip(), ids + others
     return Answer(
-        spoken.sentence(lead + text),
+        answer,
         [],
-        [f.id for f in rows],
+        ids,
         caution=any(f.safety for f in rows),
     )
+
+
+def _also_to_do(facts: Facts, now: datetime) -> tuple[str, list[str]]:
+    """What else waits beside open faults: plans to come, parts to buy."""
+    from diary.assistant.answers_parts import called, in_state
+
+    today = now.date().isoformat()
+    plans = [p for p in facts.records("plans") if p.state == "open" and (p.due is None or p.due >= today)]
+    parts = [life[-1] for life in in_state(facts, "needed")]
+    text = spoken.sentence(f"Planned: {'; '.join(p.what for p in plans[-4:])}") if plans else ""
+    if parts:
+        text += " " + spoken.sentence(f"To buy: {spoken.listed(called(p) for p in parts[-6:])}")
+    return text.strip(), [r.id for r in (*plans[-4:], *parts[-6:])]
 
 
 def watched(text: str) -> bool:
@@ -327,6 +345,9 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
             anchor=moment,
         )
     tokens = set(query.all_words)
+    lasted = _lasted(facts, found[0], query, now) if "lasted" in query.aspects else None
+    if lasted is not None:
+        return lasted
     back = bool(tokens & {"back", "again", "returned", "return"})
     fixed = bool(tokens & set(table("turns")["fixed_words"])) and not back
     if back:
@@ -367,6 +388,37 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
         text += f", {days} {'day' if days == 1 else 'days'} ago"
     moment = facts.note_moment(note, fault.what) if facts.note(note) else None
     return Answer(spoken.sentence(text), [], [fault.id], anchor=moment, subject=tuple(content(fault_text(fault))))
+
+
+def _lasted(facts: Facts, fault: Any, query: Query, now: datetime) -> Answer | None:
+    """How long a fault stood, how long it stayed away, or how long it has stood by now."""
+    tokens = set(query.all_words)
+    closed = [e["at"] for e in fault.events if e["event"] in ("fixed", "ruled_out")]
+    backs = [e["at"] for e in fault.events if e["event"] == "back"]
+    opened = fault.opened_at or fault.at
+    over = bool(tokens & set(answers_table("lasting")["over"])) and "now" not in tokens
+    if backs and closed and tokens & set(answers_table("lasting")["away"]):
+        start = max((c for c in closed if c <= backs[-1]), default=backs[-1])
+        end, verb = backs[-1], "stayed away for"
+    elif closed and over and not (is_open(fault) and tokens & set(answers_table("lasting")["standing"])):
+        end = closed[0] if "first" in tokens or (backs and is_open(fault)) else closed[-1]
+        start = max((b for b in backs if b <= end), default=opened)
+        verb = "stood for"
+    elif is_open(fault):
+        start, end, verb = (backs[-1] if backs else opened), now.isoformat(), "has stood for"
+    else:
+        return None
+    days = (datetime.fromisoformat(end[:10]) - datetime.fromisoformat(start[:10])).days
+    length = f"{days} {'day' if days == 1 else 'days'}" if days else "less than a day"
+    until = "" if is_open(fault) and verb == "has stood for" else f" to {spoken.day(end, now.date())}"
+    return Answer(
+        spoken.sentence(
+            f"{name(fault)} {verb} {length}, {'from' if until else 'since'} {spoken.day(start, now.date())}{until}"
+        ),
+        [value(days, "d")],
+        [fault.id],
+        subject=tuple(content(fault_text(fault))),
+    )
 
 
 __all__ = ["cause", "is_open", "matching", "name", "open_faults", "status", "stem", "values_in", "watched", "when"]

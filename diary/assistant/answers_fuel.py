@@ -139,6 +139,8 @@ def economy(facts: Facts, query: Query, now: datetime, previous: Answer | None =
             _fill_ids(facts, spans),
             bool(clear),
         )
+    if "compare" in query.aspects and _named_tanks(facts, query, spans, now) is not None:
+        return _compare(facts, query, spans, now)
     if window.kind == "tank":
         return _tank(facts, query, spans, gaps, now, previous)
     if window.kind == "tanks":
@@ -212,7 +214,7 @@ def economy(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     total = calc.overall(spans)
     assert total is not None
     last = spans[-1]
-    if window.said or {"average", "overall", "normally", "usually"} & set(query.all_words):
+    if window.said or "average" in query.aspects:
         return _summary(total, "Overall ", records=_fill_ids(facts, spans))
     if query.follow and {"that", "it"} & set(query.all_words):
         broken = [g for g in gaps if g.to_at > last.to_at]
@@ -369,14 +371,16 @@ def _compare(facts: Facts, query: Query, spans: list[Any], now: datetime) -> Ans
     from diary.calculators import economy as calc
 
     window = query.window
-    if window.first and window.kind in ("around", "since", "before", "at"):
+    tanks = _named_tanks(facts, query, spans, now)
+    if tanks is not None:
+        a, b, names = tanks
+    elif window.first and window.kind in ("around", "since", "before", "at"):
         moment = when(facts, window.first, query)
         if moment is None:
             return cannot(
                 spoken.sentence(f"I have no note of {_unmarked(window.first)}, so there is nothing to compare")
             )
-        a = [s for s in spans if s.to_at <= moment.at]
-        b = [s for s in spans if s.from_at >= moment.at]
+        a, b = _sides(spans, moment.at)
         names = (f"before {_label(moment, now)}", "after")
     elif window.kind == "days" and window.second and window.second.day and window.start and window.end:
         first = (window.start, window.end)
@@ -397,8 +401,7 @@ def _compare(facts: Facts, query: Query, spans: list[Any], now: datetime) -> Ans
         about = entity(query.stems)
         moment = find_event(facts, [w for w in query.about], ()) if about else None
         if moment is not None:
-            a = [s for s in spans if s.to_at <= moment.at]
-            b = [s for s in spans if s.from_at >= moment.at]
+            a, b = _sides(spans, moment.at)
             names = (f"before {_label(moment, now)}", "after")
         else:
             a, b, names = spans[:-1], spans[-1:], ("before", "on the last tank")
@@ -427,6 +430,55 @@ def _compare(facts: Facts, query: Query, spans: list[Any], now: datetime) -> Ans
         _fill_ids(facts, [*a, *b]),
         not (x.estimated or y.estimated),
     )
+
+
+def _sides(spans: Sequence[Any], at: datetime) -> tuple[list[Any], list[Any]]:
+    """The tanks before and after a moment; one that it falls within counts where nine tenths of its time lie on that side."""
+    before, after = [], []
+    for s in spans:
+        share = (at - s.from_at) / (s.to_at - s.from_at) if s.to_at > s.from_at else 0.0
+        if share >= 0.9:
+            before.append(s)
+        elif share <= 0.1:
+            after.append(s)
+    return before, after
+
+
+def _named_tanks(
+    facts: Facts, query: Query, spans: list[Any], now: datetime
+) -> tuple[list[Any], list[Any], tuple[str, str]] | None:
+    """Two tanks set against each other ("the first or the last", "than when i started"), the earlier first."""
+    from diary.assistant.words import table
+
+    rows = table("windows")
+    if query.window.kind in ("around", "days", "since", "before"):
+        return None
+    tokens = query.all_words
+    places: dict[int, str] = {}
+    for i, word in enumerate(tokens):
+        if word in rows["tank_on"] and not (i + 1 < len(tokens) and tokens[i + 1] in ("of", *rows["months"])):
+            places[rows["tank_on"][word] - 1] = word
+        elif word in ("last", "latest", "newest", "now", "lately"):
+            places[len(spans) - 1] = "last"
+        elif word in rows["whole_needs"]:
+            places[0] = "first"
+    if query.window.kind == "between" and query.window.first and query.window.second:
+        one, two = _nearest_brim(facts, query.window.first, query), _nearest_brim(facts, query.window.second, query)
+        inside = [
+            s
+            for s in spans
+            if one and two and one.at <= s.from_at.isoformat() and s.to_at.isoformat()[:16] <= two.at[:16]
+        ]
+        if not inside or not places:
+            return None
+        return inside, [spans[max(places)]], (query.window.label, "on the last tank")
+    if len(places) == 1 and 0 in places:
+        places[len(spans) - 1] = "last"
+    picked = sorted(p for p in places if 0 <= p < len(spans))
+    if len(picked) != 2:
+        return None
+    x, y = picked
+    return [spans[x]], [spans[y]], (f"on the {places[x]} tank", f"on the {places[y]}")
 
 
 def _stretch(a: date, b: date, now: datetime) -> str:
@@ -591,6 +643,9 @@ def price(facts: Facts, query: Query, now: datetime) -> Answer:
     if picked is None:
         return unknown_event(query)
     fills, lead = picked
+    own, who = _whose(facts, query, fills)
+    if who and own:
+        fills, lead = own, f"at {who}"
     priced = [f for f in fills if f.price_per_unit is not None or (f.price_total is not None and f.volume)]
     if not priced:
         return cannot(spoken.sentence(f"That can't be worked out: no fill {lead} has both a price and a volume"))

@@ -9,7 +9,7 @@ from typing import Any
 from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.answers_fuel import chosen, unknown_event
-from diary.assistant.facts import Facts, answers_table, best, entity
+from diary.assistant.facts import Facts, answers_table, best, entity, has_corner, is_corner
 from diary.assistant.questions import Query
 from diary.assistant.words import content, overlap
 
@@ -189,6 +189,16 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     inside, lead = picked
     about = entity(query.stems)
     coin = facts.currency
+    tokens = set(query.all_words)
+    if about and (job := _job(facts, query, inside, about)):
+        total = sum(p.cost for p in job)
+        text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in job[-7:])
+        return Answer(
+            spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"),
+            [value(total, coin), *(value(p.cost, coin) for p in job[-7:])],
+            [p.id for p in job],
+            subject=tuple(about),
+        )
     if about:
         mine = best(inside, about, lambda p: p.name, least=0.6)
         if not mine and set(query.all_words) & set(answers_table("entity")["all_parts"]):
@@ -203,6 +213,16 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
             return cannot(spoken.sentence(f"No price was noted for {mine[-1].name}"), mine[-1].id)
         if about and len(costs) == 1:
             part = costs[0]
+            if part.count and part.count > 1 and tokens & set(answers_table("money")["each"]):
+                each = part.cost / part.count
+                return Answer(
+                    spoken.sentence(
+                        f"{spoken.money(each, coin)} each: {spoken.money(part.cost, coin)} for {called(part)}"
+                    ),
+                    [value(each, coin), value(part.cost, coin)],
+                    [part.id],
+                    subject=tuple(about),
+                )
             return Answer(
                 spoken.sentence(f"{called(part)}: {spoken.money(part.cost, coin)}, {spoken.day(part.at, now.date())}"),
                 [value(part.cost, coin)],
@@ -217,12 +237,12 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
                 [p.id for p in costs],
             )
     costs = _costs(facts, inside)
-    everything = bool({"everything", "altogether", "truck", "total"} & set(query.all_words)) and not {
-        "part",
-        "parts",
-        "bits",
-        "spares",
-    } & set(query.all_words)
+    named_parts = bool({"part", "parts", "bits", "spares"} & tokens)
+    everything = (
+        bool(tokens & set(answers_table("money")["fuel"]))
+        if named_parts
+        else bool(tokens & set(answers_table("money")["all"]))
+    )
     if not costs:
         return cannot(spoken.sentence(f"No price of a part is noted {lead}"))
     total = sum(p.cost for p in costs)
@@ -247,6 +267,25 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     if unpriced:
         said += f"; no price for {spoken.listed(p.name for p in unpriced[-3:])}"
     return Answer(spoken.sentence(said), values, [p.id for p in costs], not unpriced)
+
+
+def _job(facts: Facts, query: Query, rows: Sequence[Any], about: Sequence[str]) -> list[Any]:
+    """The paid parts of a whole job or system ("the rear brake job", "the cooling and belt job"), where there are several."""
+    tokens = set(query.all_words)
+    tails = {(content(p.name) or [""])[-1] for p in rows}
+    plain = [s for s in about if s in tails]
+    if not tokens & set(answers_table("money")["job"]) and plain:
+        return []
+    from diary.assistant import systems
+
+    whole = systems.named(query.named)
+    if not whole:
+        return []
+    corners = {s for s in about if is_corner(s)}
+    mine = [p for p in rows if (set(about) - corners) & set(content(p.name)) or systems.belongs(p.name, whole)]
+    mine = [p for p in mine if not corners or corners & set(content(p.name)) or not has_corner(p.name)] or mine
+    costs = _costs(facts, mine)
+    return costs if len(costs) > 1 else []
 
 
 def cost_ahead(facts: Facts, query: Query, now: datetime) -> Answer:

@@ -384,9 +384,14 @@ def work_done(facts: Facts, query: Query, now: datetime) -> Answer:
     verbs = [v for v in verbs_of(query.all_words) if v not in ("fit",)]
     if about:
         mine = [(t, r) for t, r in rows if overlap(about, t) >= 0.5]
+        if not all(any(s in content(t) for t, _ in mine) for s in about) or len(mine) < 2:
+            mine = _with_system(facts, query, about, rows, mine)
         if not mine:
             related = set(about)
             mine = [(t, r) for t, r in rows if related & set(content(t))]
+        if not mine and not query.window.said:  # "the day of the string lines"
+            days = {n.at[:10] for n in facts.diary.search(" ".join(query.about), 4) if overlap(about, n.text) >= 0.99}
+            mine = [(t, r) for t, r in rows if r.at[:10] in days] if len(days) == 1 else []
         if not mine:
             return cannot(spoken.sentence(f"No work is noted on {query.named} {lead}"))
         rows = mine
@@ -409,11 +414,35 @@ def work_done(facts: Facts, query: Query, now: datetime) -> Answer:
     )
 
 
+def _with_system(
+    facts: Facts, query: Query, about: Sequence[str], rows: Sequence[tuple[str, Any]], mine: list[tuple[str, Any]]
+) -> list[tuple[str, Any]]:
+    """With what was done to the system that is named ("the suspension"), or beside the named thing in one story of it."""
+    from diary.assistant import systems
+
+    whole = systems.named(query.named)
+    kin = systems.of(query.named)
+    known = {r.id for _, r in mine}
+    out = list(mine)
+    for text, record in rows:
+        if record.id in known:
+            continue
+        called = _called(record)
+        story = bool(kin) and overlap(about, facts.note_text(record.note)) >= 0.99 and systems.belongs(called, kin)
+        if story or systems.belongs(called, whole):
+            out.append((text, record))
+    return sorted(out, key=lambda r: (r[1].at, facts.order(r[1].note), r[1].span[0]))
+
+
 def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
     """When something was last done, and how long ago in days and by the meter."""
     tokens = set(query.all_words)
     rows = answers_table("verb_kinds")
     about = entity(query.stems)
+    if not about and query.window.kind in ("since", "at") and query.window.first and query.window.first.words:
+        about = entity(
+            [stem(w) for w in query.window.first.words if not is_stop(w)]
+        )  # "how long since the tyres were done"
     verbs = verbs_of(query.all_words)
     verb_stems = {stem(f) for v in verbs for f in answers_table("verb_words")[v]} | {stem(f) for f in rows["fills"]}
     things = [s for s in about if s not in verb_stems] or [
@@ -516,6 +545,30 @@ def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
     }
     things = [s for s in about if s not in verb_stems]
     rows: list[Any]
+    if tokens & set(answers_table("verb_kinds")["back"]) and "back" in tokens:
+        faults = [f for f in best(facts.records("faults"), [s for s in things if s != "back"], fault_text, least=0.5)]
+        if faults:
+            again = sum(1 for e in faults[-1].events if e["event"] == "back")
+            returns = spoken.listed(spoken.day(e["at"], now.date()) for e in faults[-1].events if e["event"] == "back")
+            text = (
+                f"{name(faults[-1])} came back {again} {'time' if again == 1 else 'times'}{': ' + returns if returns else ''}"
+            )
+            return Answer(spoken.sentence(text), [value(again, "times")], [faults[-1].id])
+    if "tighten" in verbs:
+        given = [t for t in facts.records("torques") if t.role == "applied"]
+        given = (
+            best(given, [s for s in things if s not in verb_stems], lambda t: t.fastener, least=0.6) if things else []
+        )
+        if given:
+            n = len({t.note for t in given})
+            steps = spoken.listed(
+                f"{spoken.figure(t.value, t.unit)} on {spoken.day(t.at, now.date())}" for t in given[-4:]
+            )
+            return Answer(
+                spoken.sentence(f"{given[-1].fastener}: {n} {'time' if n == 1 else 'times'}, {steps}"),
+                [value(n, "times")],
+                [t.id for t in given],
+            )
     if tokens & set(answers_table("verb_kinds")["fills"]) and not things:
         rows, what = list(facts.records("fills")), "filled"
     else:
@@ -612,10 +665,16 @@ def plans(facts: Facts, query: Query, now: datetime) -> Answer:
         elif p.condition:
             text += f", {p.condition}"
         parts.append(text)
+    text, ids = spoken.sentence(f"{lead}: {'; '.join(parts)}"), [p.id for p in rows]
+    if "todo" in query.aspects and not about and not w.said:
+        faults = [f for f in facts.records("faults") if is_open(f)]
+        if faults:
+            text += " " + spoken.sentence(f"Open faults: {'; '.join(name(f) for f in faults[-5:])}")
+            ids += [f.id for f in faults[-5:]]
     return Answer(
-        spoken.sentence(f"{lead}: {'; '.join(parts)}"),
+        text,
         [],
-        [p.id for p in rows],
+        ids,
         anchor=facts.moment(rows[0]),
         subject=tuple(content(rows[0].what)),
     )
@@ -691,10 +750,14 @@ def check_before(facts: Facts, query: Query, now: datetime) -> Answer:
     if about:
         rows = [r for r in rows if overlap(about, r[0]) >= 0.5] or rows
     caution = answers_table("cautions")["drive"]
+    told = {r.id for _, _, r in rows}
+    rest = [f for f in facts.records("faults") if is_open(f) and f.id not in told] if not about else []
+    also = spoken.sentence(f"Also open: {'; '.join(name(f) for f in rest[-5:])}") + " " if rest else ""
+    ids = [*told, *(f.id for f in rest)]
     if not rows:
-        return Answer(f"Nothing is waiting for a check. {caution}", [], [], caution=True)
+        return Answer(f"Nothing is waiting for a check. {also}{caution}", [], ids, caution=True)
     text = "; ".join(f"{what} ({why})" for what, why, _ in rows[:8])
-    return Answer(f"{spoken.sentence('Check ' + text)} {caution}", [], [r.id for _, _, r in rows], caution=True)
+    return Answer(f"{spoken.sentence('Check ' + text)} {also}{caution}", [], ids, caution=True)
 
 
 # -- words, shots, lessons --

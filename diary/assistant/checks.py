@@ -226,7 +226,9 @@ def check_torque(torque: Any, past: Past) -> list[Doubt]:
     rules = _t("torque")
     name = (torque.fastener or "").lower().replace("tyre", "tire")
     nm = torque.value * _NM[torque.unit]
-    low, high = next((row["nm"] for row in rules["rows"] if any(_says(name, w) for w in row["words"])), rules["default"])
+    low, high = next(
+        (row["nm"] for row in rules["rows"] if any(_says(name, w) for w in row["words"])), rules["default"]
+    )
     wheel = any(_says(name, w) for w in rules["wheel_words"])
     if wheel:
         high = rules["wheel_most"]

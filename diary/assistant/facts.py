@@ -265,6 +265,21 @@ def find_event(facts: Facts, tokens: Sequence[str], about: Sequence[str] = (), l
     return (max if last else min)(near, key=lambda m: m.key)
 
 
+@cache
+def _corners() -> frozenset[str]:
+    return frozenset(stem(f) for forms in answers_table("places").values() for f in forms)
+
+
+def is_corner(stem_: str) -> bool:
+    """Whether a stem only says which side or end."""
+    return stem_ in _corners()
+
+
+def has_corner(text: str | None) -> bool:
+    """Whether words say a side or end among others."""
+    return any(s in _corners() for s in content(text or ""))
+
+
 # -- quotes --
 
 

@@ -27,7 +27,9 @@ def files_in(paths: Iterable[Path]) -> list[Path]:
     for path in paths:
         if path.is_dir():
             inside = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
-            usable = [p for p in inside if p.suffix.lower() in SUFFIXES | (importing.WORD_SUFFIXES - {"", ".json", ".md"})]
+            usable = [
+                p for p in inside if p.suffix.lower() in SUFFIXES | (importing.WORD_SUFFIXES - {"", ".json", ".md"})
+            ]
             if not usable:
                 raise DiaryError(f"The folder {path} holds no sound, film, captions, text or JSON lines.")
             found += usable
@@ -118,6 +120,7 @@ def _bring_in_sound(
     ready = sorted(begin, key=lambda p: (begin[p], p.name))
     new = [path for path in ready if diary.notes_of_file(sha256(path)) is None]
     if recogniser is None and len(new) > 1:  # several at once; what was heard is kept, so that it can be taken up again
+
         def together(seconds: float, of: float) -> None:
             if told:
                 told(f"hearing {len(new)} recordings", seconds, of)

@@ -155,6 +155,46 @@ def _grammar() -> tuple[dict[str, _Family], dict[str, list[tuple[_Phrase, str, s
     return families, index
 
 
+@cache
+def vocabulary() -> frozenset[str]:
+    """Every word that the grammar of questions knows: phrases, windows, examples, words without content."""
+    from diary.assistant.turns import number_words
+
+    known = {c for slots in _phrases() for slot in slots for choice in slot.choices for c in choice}
+    for name in ("windows", "words", "answers", "turns"):
+        known |= _strings(table(name))
+    for unit in _units():
+        known |= _strings(unit)
+    for text in table("examples").values():
+        known |= {w.text for w in words(text)}
+    return frozenset(known | number_words())
+
+
+def _units() -> list[dict[str, object]]:
+    """The units as they are written and spoken (the language room's data)."""
+    import tomllib
+
+    from diary.language.text import DATA
+
+    rows: list[dict[str, object]] = tomllib.loads((DATA / "units.toml").read_text(encoding="utf-8"))["unit"]
+    return rows
+
+
+def _phrases() -> list[tuple[_Slot, ...]]:
+    return [phrase.slots for rows in _grammar()[1].values() for phrase, _, _ in rows]
+
+
+def _strings(data: object) -> set[str]:
+    """The words of a data table, keys and values, however deep."""
+    if isinstance(data, str):
+        return {w.text for w in words(data)}
+    if isinstance(data, dict):
+        return {w for k, v in data.items() for w in _strings(k) | _strings(v)}
+    if isinstance(data, list):
+        return {w for v in data for w in _strings(v)}
+    return set()
+
+
 def families() -> dict[str, str]:
     """Every family's name and its gist."""
     return {f.name: f.gist for f in _grammar()[0].values()}

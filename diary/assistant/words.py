@@ -15,7 +15,7 @@ from typing import Any
 
 DATA = Path(__file__).parent / "data"
 _WORD = re.compile(
-    r"l ?/ ?100 ?(?:km)?\b|(?:l|gal) ?/ "
+    r"(?:(?<=/\d)|(?<=/\d\d)) ?[-–] ?(?=\d{1,2}/\d)|(?<=[a-z] )v(?= [a-z\d])|l ?/ ?100 ?(?:km)?\b|(?:l|gal) ?/ "
     r"?h(?:r|our)?\b|\d+(?:st|nd|rd|th)\b|\d+(?:[.,:/]\d+)*|[a-z]+(?:'[a-z]+)?|\d*[a-z\d]+",
     re.I,
 )
@@ -59,7 +59,11 @@ def words(text: str) -> list[Word]:
     opened = _contractions()
     for m in _WORD.finditer(text.replace("’", "'")):
         low = m.group().lower()
-        if "/" in low and low[0] in "lg":
+        if low.strip() in ("-", "–"):  # "9/2-9/11"
+            low = "to"
+        elif low == "v":  # "first tank v second tank"
+            low = "vs"
+        elif "/" in low and low[0] in "lg":
             low = "l/100" if "100" in low else "l/h" if low[0] == "l" else "gal/h"
         if low[0].isdigit():
             low = low.replace(",", "")

@@ -8,7 +8,7 @@ that is measured and never tuned on. `want` says what must hold, worked out by h
     between   a figure between these two is in it
     date      this day is named          has / lacks   words in it / not in it ("a|b": either)
     no        the answer is a no         approx        a figure, said to be about
-    cannot    an honest "can't be worked out": understood, not certain, and no figure given
+    cannot    an honest "can't be worked out": understood, not certain, and no figure given but beside a "can't"
     any       one of several of the above
 """
 
@@ -89,7 +89,7 @@ def right(answer: Answer, want: dict[str, Any]) -> bool:
     if want.get("approx") and (not numbers or (answer.certain and "about" not in text)):
         return False
     if want.get("cannot"):
-        return understood(answer) and not answer.certain and not answer.values
+        return understood(answer) and not answer.certain and (not answer.values or "can't" in text)
     return True
 
 

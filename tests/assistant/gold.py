@@ -56,13 +56,23 @@ def _place(text: str, row: dict[str, Any]) -> int:
     return 0
 
 
+def _resets(text: str, context: Context) -> list[Draft]:
+    """Trip meters set to zero are no labels of the narrations: they are read."""
+    from diary.language.pipeline import parse
+    from diary.language.readers import resets
+
+    return resets.read(parse(text, context), context, [])
+
+
 def open_gold(path: Path, db: Path) -> tuple[Diary, dict[str, Any]]:
     """The diary of a labelled narration, its clock at the last note; and the file's own contents."""
     data = json.loads(path.read_text())
     now = datetime.fromisoformat(data["notes"][-1]["at"])
     places = {n["text"]: i for i, n in enumerate(data["notes"])}
     diary = Diary.open(
-        db, now=lambda: now, read=lambda text, context: _drafts(data["gold"], places[text], text, context)
+        db,
+        now=lambda: now,
+        read=lambda text, context: [*_resets(text, context), *_drafts(data["gold"], places[text], text, context)],
     )
     locale = data["locale"]
     diary.set_machine(

@@ -335,7 +335,7 @@ def _things(lexicon: Lexicon, raw: dict[str, Any]) -> None:
             if isinstance(spoken, dict):
                 facts, spoken = {k: v for k, v in spoken.items() if k != "spoken"}, spoken.get("spoken", [])
             if kind == "component":
-                facts["system"] = group
+                facts["system"] = None if group == "any" else group
             else:
                 facts.setdefault("class", group)
                 facts.setdefault("system", None)

@@ -248,3 +248,44 @@ def test_the_patterns_of_the_data_files() -> None:
     assert set(lexicon.expand("head~light")) == {"head light", "headlight"}
     assert set(lexicon.expand("(brake) caliper")) == {"brake caliper", "caliper"}
     assert set(lexicon.expand("[left|right] hand")) == {"left hand", "right hand"}
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("a new sight glass on the axle", "sight glass"),
+        ("both unis are in", "u joint"),
+        ("the float chamber", "float bowl"),
+        ("a trafficator", "turn signal"),
+        ("the gladhand seals", "gladhand"),
+        ("lifting the feeder house chain", "feeder house"),
+        ("the precharge resistor", "precharge resistor"),
+        ("the stern gland greaser", "stern gland"),
+        ("the headlining", "headliner"),
+        ("a girder fork spindle", "girder fork"),
+        ("the package shelf", "parcel shelf"),
+        ("the tipper's hoist pivot", "tipper bed"),
+    ],
+)
+def test_the_neighbours_of_a_part_are_known_too(said: str, name: str) -> None:
+    """Common practice, no source: what a practitioner of the trade would list beside the part."""
+    assert name in names(said, "component")
+
+
+def test_high_voltage_can_hurt() -> None:
+    entry = lexicon.load().entry("traction battery")
+    assert entry is not None and entry.data["safety"] is True
+
+
+@pytest.mark.parametrize("said", ["it went without a hitch", "my cell phone died", "a bit of elbow grease", "put it on the back burner"])
+def test_figures_of_speech_are_no_parts(said: str) -> None:
+    assert names(said, "component") == []
+
+
+def test_a_part_of_any_system_has_none() -> None:
+    (hit,) = found("the elbow", "component")
+    assert hit.data["system"] is None and hit.data["safety"] is False
+
+
+def test_the_driver_s_side_is_not_somebody_else_s() -> None:
+    assert found("the drivers heated seat", "person") == []

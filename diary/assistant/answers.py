@@ -60,7 +60,12 @@ _WITH_FOCUS: dict[str, Callable[[Facts, Query, datetime, Any], Answer]] = {
 }
 
 # families whose questions, with figures in them, may be sums for a calculator ("what size fuse for 12 amps")
-_MAY_BE_SUMS = frozenset({"measure", "range", "count", "economy", "distance", "torque", "fuel_volume"})
+_MAY_BE_SUMS = frozenset(
+    {
+        "measure", "range", "count", "economy", "distance", "torque", "fuel_volume", "meter", "when_next", "when_last", "how_often",
+        "cost_per_distance", "fuel_cost", "cost_ahead", "spend", "calculator", "convert", "check_before", "parts_spare", "parts_needed",
+    }
+)  # fmt: skip
 
 # families that ask one figure or fact of a thing, so that "what about the rear ones" asks the same of another thing
 _OF_THINGS = frozenset(
@@ -174,6 +179,11 @@ def answer_query(
     facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None
 ) -> Answer:
     """The answer to an understood query."""
+    if not query.family or query.family in _MAY_BE_SUMS:
+        from diary.assistant import sums
+
+        if (summed := sums.answer(facts, query, now)) is not None:
+            return summed
     if query.family in _MAY_BE_SUMS or not query.understood:
         from diary.assistant.answers_calc import catalogue, figures_in
 

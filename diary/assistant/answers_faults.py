@@ -171,6 +171,14 @@ def values_in(facts: Facts, note: str, span: tuple[int, int] | None = None) -> l
 def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -> Answer:
     """Whether a fault stands, with what was last said of it."""
     found = [focus] if focus is not None and not entity(query.stems) else matching(facts, query)
+    suspects = _suspects(query)
+    told = bool(found) and any(
+        overlap(suspects, text) >= 0.99
+        for text in (fault_text(found[0]), *(facts.note_text(n) for n in thread_notes(facts, found[0])))
+    )
+    blamed = _blamed(facts, query) if suspects and not told else None
+    if blamed is not None:
+        found = [blamed, *(f for f in found if f.id != blamed.id)]
     if not found:
         return _from_notes(facts, query, now)
     if not entity(query.stems) and focus is None:
@@ -230,17 +238,57 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
     )
 
 
+def _suspects(query: Query) -> list[str]:
+    """The stems of what "was it the ..." asks to blame, without what it is blamed for ("making that noise"); else none."""
+    rows = answers_table("blame")
+    words_ = query.all_words
+    lead = next(
+        (i for i in range(min(3, len(words_))) if words_[i] in rows["verbs"] and words_[i + 1 : i + 2] == ("it",)), None
+    )
+    if lead is None and words_[-2:] != ("it", "was"):
+        return []
+    start = 0 if lead is None else lead + 2
+    end = next((i for i in range(start, len(words_)) if words_[i] in rows["of"]), len(words_))
+    named = set(content(words_[start:end]))
+    return [s for s in entity(query.stems) if s in named]
+
+
+def _blamed(facts: Facts, query: Query) -> Any | None:
+    """The fault that stood when all the words of a suspect were spoken, the one closest to that note's words where several did."""
+    suspects = _suspects(query)
+    if not suspects:
+        return None
+    notes = [n for n in facts.diary.search(" ".join(query.about), 12) if overlap(suspects, n.text) >= 0.99]
+    if not notes:
+        notes = [n for n in facts.diary.search(" ".join(suspects), 12) if overlap(suspects, n.text) >= 0.99]
+    ranked: list[tuple[float, str, Any]] = []
+    for fault in facts.records("faults"):
+        first, last = (fault.opened_at or fault.at)[:10], (fault.closed_at or "9999")[:10]
+        if is_open(fault):
+            last = "9999"
+        own = set(content(fault_text(fault)))
+        threads = set(thread_notes(facts, fault))
+        for note in notes:
+            if first <= note.at[:10] <= last:
+                shared = len(own & set(content(note.text))) / max(1, len(own)) + 0.5 * (note.id in threads)
+                shared += 0.5 * (set(query.stems) - set(suspects) <= own and set(query.stems) != set(suspects))
+                ranked.append((shared, note.at, fault))
+    return max(ranked, key=lambda r: r[:2])[2] if ranked else None
+
+
 def _about_suspect(facts: Facts, query: Query, fault: Any, told: str | None) -> str:
     """What was said, while the fault stood, of the thing that "was it the ..." names, where the closing words do not
     say it."""
-    suspect = [s for s in entity(query.stems) if s not in content(fault_text(fault))]
+    suspect = _suspects(query) or [s for s in entity(query.stems) if s not in content(fault_text(fault))]
     if not suspect or not set(query.all_words[:6]) & {"was", "is", "it", "were"}:
         return ""
-    if told and any(s in content(facts.note_text(told)) for s in suspect):
+    if told and all(s in content(facts.note_text(told)) for s in suspect):
         return ""
     first, last = (fault.opened_at or fault.at)[:10], (fault.closed_at or "9999")[:10]
     rows = [n for n in facts.diary.search(" ".join(query.about), 12) if first <= n.at[:10] <= last and n.id != told]
-    rows = [n for n in rows if overlap(suspect[:1], n.text) >= 0.99]
+    rows = [n for n in rows if overlap(suspect, n.text) >= 0.99] or [
+        n for n in rows if overlap(suspect[:1], n.text) >= 0.99
+    ]
     if not rows:
         return ""
     note = max(rows, key=lambda n: n.at)  # the last word on it
@@ -345,7 +393,8 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
             anchor=moment,
         )
     tokens = set(query.all_words)
-    lasted = _lasted(facts, found[0], query, now) if "lasted" in query.aspects else None
+    how_long = "long" in tokens or ("many" in tokens and tokens & set(answers_table("lasting")["units"]))
+    lasted = _lasted(facts, found[0], query, now) if how_long else None
     if lasted is not None:
         return lasted
     back = bool(tokens & {"back", "again", "returned", "return"})
@@ -398,8 +447,15 @@ def _lasted(facts: Facts, fault: Any, query: Query, now: datetime) -> Answer | N
     opened = fault.opened_at or fault.at
     over = bool(tokens & set(answers_table("lasting")["over"])) and "now" not in tokens
     if backs and closed and tokens & set(answers_table("lasting")["away"]):
-        start = max((c for c in closed if c <= backs[-1]), default=backs[-1])
-        end, verb = backs[-1], "stayed away for"
+        before = [c for c in closed if c <= backs[-1]]
+        if not before:
+            return cannot(
+                spoken.sentence(
+                    f"{name(fault)} came back on {spoken.day(backs[-1], now.date())}, but when it was put right before is not noted"
+                ),
+                fault.id,
+            )
+        start, end, verb = before[-1], backs[-1], "stayed away for"
     elif closed and over and not (is_open(fault) and tokens & set(answers_table("lasting")["standing"])):
         end = closed[0] if "first" in tokens or (backs and is_open(fault)) else closed[-1]
         start = max((b for b in backs if b <= end), default=opened)

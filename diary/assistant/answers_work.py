@@ -550,9 +550,7 @@ def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
         if faults:
             again = sum(1 for e in faults[-1].events if e["event"] == "back")
             returns = spoken.listed(spoken.day(e["at"], now.date()) for e in faults[-1].events if e["event"] == "back")
-            text = (
-                f"{name(faults[-1])} came back {again} {'time' if again == 1 else 'times'}{': ' + returns if returns else ''}"
-            )
+            text = f"{name(faults[-1])} came back {again} {'time' if again == 1 else 'times'}{': ' + returns if returns else ''}"
             return Answer(spoken.sentence(text), [value(again, "times")], [faults[-1].id])
     if "tighten" in verbs:
         given = [t for t in facts.records("torques") if t.role == "applied"]

@@ -112,7 +112,11 @@ def by_records(facts: Facts, query: Query) -> Iterator[Query]:
         SURE if query.understood else CLEAR
     )  # what was plainly asked is not turned into something else by half a name
     tokens = set(query.all_words)
-    lean = [kind for kind, cues in answers_table("witness").items() if tokens & set(cues)]
+    lean = [
+        kind
+        for kind, cues in answers_table("witness").items()
+        if tokens & set(cues) or any(len(c) == 1 and c in query.text for c in cues)
+    ]
     shares = {
         "torque": max((overlap(stems, t.fastener) for t in facts.records("torques")), default=0.0),
         "measure": max((overlap(stems, m.of) for m in facts.records("measures")), default=0.0),

@@ -112,7 +112,7 @@ def build_parser() -> argparse.ArgumentParser:
     p.add_argument("--engine", help="vosk or whisper (default: what fits this computer)")
     p.add_argument("--at", type=iso_time, help="when the first second was recorded (default: what the file says)")
 
-    p = command("ask", ask, "answer one question from the records")
+    p = command("ask", ask, "answer one question from the records; for ten minutes the next one may go on from it")
     p.add_argument("question", nargs="+")
 
     for name, everything, help in (
@@ -299,10 +299,10 @@ def import_(options: argparse.Namespace) -> int:
 
 def ask(options: argparse.Namespace) -> int:
     """`diary ask`."""
-    from diary.assistant.answers import ask as answer_to
+    from diary.assistant.answers import ask_on
 
     diary = open_diary(options)
-    answer = answer_to(diary, " ".join(options.question), diary.now())
+    answer = ask_on(diary, " ".join(options.question), diary.now())
     if options.json:
         print_json({"answer": answer.answer, "values": answer.values, "records": answer.records, "certain": answer.certain})
     else:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from diary.assistant import answers_faults, answers_fuel, answers_parts, answers_work
@@ -72,6 +72,9 @@ _OF_THINGS = frozenset(
     {"torque", "measure", "spend", "count", "when_last", "when_next", "how_often", "work_done", "parts_fitted", "said"}
 )
 
+REMEMBERED = timedelta(minutes=10)  # how long `diary ask` leans on what was asked before
+LEANT_ON = 4  # how many questions back
+
 _facts: dict[int, Facts] = {}
 
 
@@ -103,6 +106,8 @@ def ask(
     answer.query = answer.query or query
     if found_nothing(answer):
         others = [plain] if plain.understood and plain != query else []
+        if not plain.family and previous is not None and previous.query is not None and previous.query.family:
+            others.append(_same_of(plain, previous.query))
         for other in (*others, *readings(facts, query, now, us)):
             better = answer_query(facts, other, now, previous, focus)
             if not found_nothing(better):
@@ -111,6 +116,19 @@ def ask(
             if not query.understood and other.understood:  # nothing is found, but what was asked is plain
                 answer, query = better, other
                 answer.query = answer.query or other
+    return answer
+
+
+def ask_on(diary: Diary, question: str, now: datetime) -> Answer:
+    """The answer to a question asked by itself, which may go on from those asked within the last ten minutes."""
+    since = now - REMEMBERED
+    previous: Answer | None = None
+    first = understand(question, now.date())
+    if first.follow or first.follow_words or first.family in ("", "convert"):
+        for earlier in diary.questions(since)[-LEANT_ON:]:
+            previous = ask(diary, earlier, now, previous)
+    answer = ask(diary, question, now, previous)
+    diary.keep_question(question, now, since)
     return answer
 
 
@@ -173,6 +191,20 @@ def lean(query: Query, previous: Answer | None) -> Query:
     ):
         return replace(query, about=previous.subject, stems=previous.subject)
     return query
+
+
+def _same_of(query: Query, before: Query) -> Query:
+    """A few words that name no question of their own ("last month", "the rear ones") asked as the question before was."""
+    named = bool(entity(query.stems))
+    return replace(
+        query,
+        family=before.family,
+        about=query.about if named else before.about,
+        stems=query.stems if named else before.stems,
+        window=query.window if query.window.said else before.window,
+        aspects=query.aspects or before.aspects,
+        score=2.0,
+    )
 
 
 def answer_query(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import logging
+import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -103,6 +104,29 @@ class Diary:
         """Changes whenever anything is written; what was computed under the same stamp still holds."""
         row = self._conn.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()
         return int(row[0]), self.machine.name
+
+    # -- questions --------------------------------------------------------------------------------------------------
+
+    def questions(self, since: datetime) -> list[str]:
+        """The questions asked of this machine since then, oldest first, as `keep_question` kept them."""
+        try:
+            found = self._conn.execute(
+                "SELECT question FROM asked WHERE machine=? AND at>=? ORDER BY rowid", (self.machine.name, since.isoformat())
+            )
+            return [str(row[0]) for row in found]
+        except sqlite3.OperationalError:  # nothing was ever asked
+            return []
+
+    def keep_question(self, question: str, at: datetime, since: datetime) -> None:
+        """Keep a question for those that lean on it, and forget what was asked before `since`. It is no part of the diary's history;
+        a file that cannot be written is left as it is."""
+        try:
+            with self._conn:
+                self._conn.execute("CREATE TABLE IF NOT EXISTS asked (machine TEXT NOT NULL, at TEXT NOT NULL, question TEXT NOT NULL)")
+                self._conn.execute("DELETE FROM asked WHERE at<? OR at>?", (since.isoformat(), at.isoformat()))
+                self._conn.execute("INSERT INTO asked VALUES (?,?,?)", (self.machine.name, at.isoformat(), question))
+        except sqlite3.OperationalError:
+            return
 
     # -- machines ---------------------------------------------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+
 from tests.assistant.asking import answered, asked, figures, right, understood
 
 FLOORS = {False: 0.93, True: 0.5}

@@ -735,6 +735,8 @@ class _Parser:
                 and self.words[end] not in lexicon().dropped_point_after
             ):
                 cuts = (len(blocks) - 1, 1)  # "sixteen thirteen | one battery terminal"
+            if pattern == "wd" and cuts == (1, 1) and 10 <= int(blocks[0][1]) <= 15 and self._volts_at(end):
+                cuts = (2,)  # "twelve six volts" is a battery's, and no twelve of six
             if _ALL_TENS.fullmatch(pattern) and all(b[1][-1] == "0" for b in blocks):
                 cuts = (1,) * len(blocks)
             elif plural and pattern == "wwww":
@@ -930,6 +932,10 @@ class _Parser:
             raw.last = at + 1
         self.out.append(raw)
         return raw.last
+
+    def _volts_at(self, i: int) -> bool:
+        unit = self.unit_at(i)
+        return bool(unit) and unit[0].meanings[0].code == "V" and self.words[i] != "volt"
 
     def _ordinal_end(self, raw: Raw, j: int) -> int:
         """ "twenty first", "five hundred first": the number becomes an ordinal."""

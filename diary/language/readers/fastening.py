@@ -93,7 +93,7 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     value = m.within(*TORQUE_RANGE.get(unit, (1.0, 900.0)))
     if value is None:
         return nothing
-    if _no_torque(note, m):
+    if _no_torque(note, m) or _numbered(note, m):
         return nothing
     score, how = 0.0, {}
     first, _ = note.sentence(m.first)
@@ -118,6 +118,12 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             break
         if thing.kind == "component" or m.first - thing.last > 6:
             break
+    said = [" ".join(note.words[max(first, m.first - n) : m.first]) for n in (2, 3)]
+    if any(words in word_list("torques", "brought_to") for words in said) and value >= 3:
+        part = next(iter(note.things_before(m.first, max(first, m.first - 8))), None)
+        plainly = any(words.split(" ")[0] not in ("up", "to") and words in word_list("torques", "brought_to") for words in said)
+        if part is not None and part.kind in ("component", "fastener") and plainly and not beside(note, part):
+            score = max(score, 2.6)  # "cartridge done up to 68"
     if any(
         thing
         for thing in note.talk.things
@@ -185,9 +191,24 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     return score, "torque", {"unit": unit, "value": value, **how}
 
 
+def _numbered(note: Note, m: Mention) -> bool:
+    """True for a thing's own number: "glow plug 3 is out"."""
+    whole = float(m.value).is_integer() and m.value <= 12 and m.unit is None
+    if not whole or not m.first or note.gaps[m.first] or note.words[m.first - 1] not in word_list("torques", "numbered"):
+        return False
+    nxt = note.words[m.last + 1] if m.last + 1 < len(note.words) else ""
+    return nxt in word_list("scope", "copulas") or nxt in word_list("torques", "numbered") or (note.context.locale.torque != "in_lb" and m.value <= 8)
+
+
 def _no_torque(note: Note, m: Mention) -> bool:
     """True for a price ("hose clamp 2.40": nobody writes a torque in hundredths) and for a rating ("sixteen pounder")."""
-    after = note.words[m.last + 1] if m.last + 1 < len(note.words) else ""
+    after = note.words[m.last + 1] if m.last + 1 < len(note.words) and note.gaps[m.last + 1] < 2 else ""
+    if m.kind == "fraction" and m.value < 2:
+        return True  # "came away in two halves"
+    if after in word_list("torques", "counted_before") and float(m.value).is_integer() and m.kind != "range" and m.value < 60:
+        return True
+    if any(b == m.first - 1 and a < b for a, b in note.cues("fills", "paid")) and note.words[m.first - 1] == "to":
+        return True  # "eight spark plugs came to thirty one"
     return priced_in_hundredths(note, m) or after in word_list("torques", "no_torque_before")
 
 
@@ -218,6 +239,8 @@ def said_again(note: Note, before: Mention, m: Mention) -> bool:
 
 def _other_size(note: Note, m: Mention) -> bool:
     i = m.first - 1
-    while i > 0 and note.words[i] in word_list("scope", "present"):
+    while i > 0 and note.words[i] in word_list("scope", "present") | word_list("torques", "sizes_to"):
         i -= 1
+    if note.words[i] in word_list("torques", "size_names") and m.value >= 2:
+        return True
     return i > 0 and note.words[i] in word_list("scope", "ones") and note.words[i - 1] in word_list("torques", "sizes")

@@ -79,6 +79,10 @@ def shopping(note: Note, m: Mention) -> bool:
         and not note.has("fills", "put", m.first - 6, m.first)
     ):
         return True
+    if following and following.dimension is None and following.value >= 20 and following.first - m.last <= 4:
+        between = note.words[m.last + 1 : following.first]
+        if set(between) - {"of"} and all(note.has("fills", "fluid", i, i) or w in ("of", "oil") or note.has("fills", "fluid", i - 1, i) for i, w in enumerate(between, m.last + 1)) and not note.has("fills", "put", m.first - 6, m.first):
+            return True  # "5 litres of gear oil 4,200"
     return note.has("scope", "purchase", max(0, m.first - 5), m.last + 1)
 
 
@@ -102,6 +106,8 @@ def adjective(note: Note, m: Mention) -> bool:
 def speed_counts(note: Note, m: Mention) -> bool:
     if note.has("scope", "traffic", m.first - 8, m.last + 4):
         return False
+    if m.first and note.words[m.first - 1] in word_list("measures", "at_speed"):
+        return True
     speed = next(t for t in topics() if t.name == "speed")
     if topic_score(note, m, speed)[0] >= 1:
         return True
@@ -120,6 +126,10 @@ def of_fluid(note: Note, m: Mention) -> bool:
     """True for "eight hundred and fifty mils of ten forty": a fluid or its grade, no length."""
     if note.words[m.last] not in word_list("measures", "mils"):
         return False
+    if note.words[m.last + 1 : m.last + 2] and note.words[m.last + 1] in word_list("measures", "mil_of_length"):
+        return False
+    if m.last - m.first >= 1 and note.words[m.first : m.first + 2] == ["a", "few"]:
+        return False
     grade_next = m.last + 2 < len(note.words) and note.words[m.last + 1] == "of" and note.owner[m.last + 2] >= 0
     return grade_next or note.has("fills", "fluid", m.last + 1, m.last + 5)
 
@@ -129,6 +139,25 @@ def damaged(note: Note, m: Mention) -> bool:
     first, last = note.span(m.clause) if m.clause is not None else (m.first - 8, m.last + 4)
     said = set(note.words[max(0, first, m.first - 10) : min(last, m.last + 4) + 1])
     return m.unit in word_list("measures", "damage_units") and bool(said & word_list("measures", "damage"))
+
+
+def stuff_of(note: Note, m: Mention) -> bool:
+    """True for a length of stuff or of vacuum: "six foot of hose", "seventeen inches on the vacuum gage"."""
+    after = note.words[m.last + 1 : m.last + 3]
+    if m.unit in ("ft", "m", "in", "yd") and after[:1] == ["of"] and after[-1] in word_list("measures", "stuff"):
+        return True
+    return m.unit == "in" and bool(set(note.words[max(0, m.first - 8) : m.first]) & word_list("measures", "vacuum"))
+
+
+def no_fluid(note: Note, m: Mention) -> bool:
+    """True for a cup of tea or of sand."""
+    after = note.words[m.last + 1 : m.last + 5]
+    return after[:1] == ["of"] and bool(set(after) & word_list("measures", "no_fluid")) and not near(note, m, "fluid_words", 3, 6)
+
+
+def inch_fraction(m: Mention) -> bool:
+    """True for halves and quarters of an inch, which nobody says of anything but what was measured."""
+    return m.unit == "in" and m.kind == "fraction" and m.value < 3
 
 
 def length_again(note: Note, m: Mention) -> bool:
@@ -243,6 +272,12 @@ def measured(note: Note, m: Mention) -> bool:
     ):
         m.facts["written"] = True  # "the sticker says fifty five front and sixty rear"
         return False
+    if any(a == m.last + 1 for a, _ in note.cues("scope", "reference_after")):
+        return False
+    if any(note.has("scope", group, max(0, m.first - 12), m.last + 8) for group in ("habit", "sold")):
+        return False
+    if note.nearest_before("scope", "posted", m.first, 8):
+        return False  # "sign on the bridge says max height 3.2 m"
     near = note.nearest_before("scope", "usual", m.first, 6)
     if near and not note.mention_between(near[1], m.first):
         m.facts["written"] = True
@@ -270,6 +305,8 @@ def counts_next(note: Note, m: Mention) -> bool:
         return True
     if whole and m.first and note.words[m.first - 1] in word_list("scope", "count_words"):
         return True
+    if whole and " ".join(note.words[max(0, m.first - 2) : m.first]) == "number is":
+        return True
     nxt = m.last + 1
     if (
         whole
@@ -282,6 +319,10 @@ def counts_next(note: Note, m: Mention) -> bool:
     if any(a == nxt for a, _ in note.cues("meters", "odometer_before")):
         return False  # "thirteen ninety clock's on ...": a sum, and then the meter
     word = note.words[nxt]
+    if word in word_list("scope", "rest"):
+        return False
+    if word in word_list("scope", "kinds_of"):
+        return True
     if (
         m.value <= 12
         and word in word_list("scope", "copulas")
@@ -292,7 +333,11 @@ def counts_next(note: Note, m: Mention) -> bool:
         return word == "of" and m.value < 100
     if note.talk.words[nxt].place is not None:
         return False
+    if whole and note.words[nxt : nxt + 2][1:] == ["ones"] and m.value <= 24:
+        return True  # "the four small ones"
     thing = next((t for t in note.talk.things if t.first <= nxt <= t.last), None)
+    if thing is not None and m.first and note.words[m.first - 1] == note.words[nxt]:
+        return False  # "and the lugs seventy six lugs again after fifty miles"
     if thing is not None:
         return m.value == 1 or note.words[thing.last].endswith("s")
     return word in word_list("scope", "plurals") or (

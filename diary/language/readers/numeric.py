@@ -29,6 +29,7 @@ REACH = 9  # words that may stand between a word and the number it governs
 # Kinds of numbers that measure nothing (see numerals.py).
 _STOP = re.compile(r"[.?!;](?:\s|$)|\n|\s[-–—]\s")
 _ONE_DECIMAL = re.compile(r"\d+\.\d")
+_REAR = re.compile(r"[\s,/+&]*\d+(?:\.\d)?\s?r(?:\b|ear)", re.IGNORECASE)
 _PAUSE = re.compile(r"[,:()\"“”]")
 NO_MEASURE = frozenset(
     {"time", "age", "label", "day", "share", "size", "name", "denied", "ordinal", "ratio", "percent"}
@@ -168,7 +169,8 @@ class Note:
         if hit is not None:
             return str(hit.name)
         short = table("measures")["short_places"].get(self.words[i])
-        return short if short and (self.owner[i + 1] if i + 1 < len(self.words) else -1) >= 0 else None
+        beside = (self.owner[i + 1] if i + 1 < len(self.words) else -1) >= 0 or (i > 0 and self.owner[i - 1] >= 0)
+        return short if short and beside else None
 
     def at_sign(self, m: Mention) -> bool:
         """True where "@" stands right before the number."""
@@ -191,6 +193,8 @@ class Note:
         c = m.clause
         if c is not None and (c.retracted or (c.hypothetical and self.supposed(c, m))):
             return False
+        if self.for_argument(m) or (m.first and self.words[m.first - 1] == "number" and m.dimension not in (None, "money")):
+            return False
         if c is not None and c.question and not self.has("scope", "told", *self.span(c)):
             return False
         if (
@@ -211,6 +215,12 @@ class Note:
         return self.has("scope", "unreal", max(0, first - 12), m.first) and not self.has(
             "scope", "purpose", *self.span(clause)
         )
+
+    def for_argument(self, m: Mention) -> bool:
+        """True for "say it took fifteen gallons and did three hundred miles"."""
+        first = max(self.sentence(m.first)[0], m.first - 14)
+        said = [a for a, _ in self.cues("scope", "supposing") if first <= a < m.first]
+        return any(a == 0 or self.words[a - 1] not in word_list("scope", "sayers") for a in said)
 
     def foreign(self, m: Mention) -> bool:
         """True where the number is of somebody else's machine."""
@@ -299,7 +309,7 @@ def _lay_out(utterance: Utterance, context: Context) -> Note:
     made = [_of_quantity(note, q) for q in utterance.quantities]
     numbers = [_before_plus(utterance.text, n, taken) for n in utterance.numbers]
     made += [_of_number(note, n) for n in numbers if not any(a < n.end and n.start < b for a, b in taken)]
-    made = [_first_pass(note, _in_thousandths(note, _unwatted(note, _uninched(note, m)))) for m in made]
+    made = [_first_pass(note, _in_thousandths(note, _every_one(note, _unwatted(note, _uninched(note, _front_and_rear(note, m)))))) for m in made]
     note.mentions = _unhour(note, sorted(made, key=lambda m: m.start))
     import_module("diary.language.readers.runs").mend(note)
     for place, m in enumerate(note.mentions):
@@ -367,6 +377,8 @@ def _of_number(note: Note, n: Number) -> Mention:
     kind = n.kind
     if kind == "time" and _ONE_DECIMAL.fullmatch(note.utterance.text[n.start : n.end]):
         kind = "decimal"  # "battery 12.3 in the morning" is no time of day
+    if kind == "name" and note.utterance.text[n.end : n.end + 2].rstrip() in ("r", "R") and note.utterance.text[n.start : n.end].isdigit():
+        kind = "cardinal"  # "26f 24r"
     others = tuple((value, None, likely) for value, likely in n.alternatives)
     first, last = note.opens(n.start), note.index(n.end - 1)
     return Mention(n.value, n.low, n.high, n.approx, n.start, n.end, first, last, kind=kind, readings=others)
@@ -403,12 +415,47 @@ def _filled_in(note: Note, m: Mention) -> bool:
 
 
 def _unwatted(note: Note, m: Mention) -> Mention:
-    """ "Done 55 w/ threadlocker": the letter is short for "with"."""
-    if m.unit == "W" and note.utterance.text[m.end : m.end + 1] == "/" and m.first < m.last:
+    """ "Done 55 w/ threadlocker", "did 159 w the breaker bar": the letter is short for "with"."""
+    text = note.utterance.text
+    slashed = text[m.end : m.end + 1] == "/"
+    apart = text[m.end - 2 : m.end - 1] == " " and m.last + 1 < len(note.words) and not note.gaps[m.last + 1]
+    if m.unit == "W" and (slashed or (apart and text[m.end - 1] == "w" and note.words[m.last + 1].isalpha())) and m.first < m.last:
         m.last -= 1
         m.end = note.utterance.tokens[m.last].end
         m.unit = m.dimension = None
         m.kind = "cardinal" if float(m.value).is_integer() else "decimal"
+    return m
+
+
+def _front_and_rear(note: Note, m: Mention) -> Mention:
+    """ "Tyres 38 f 44 r", "36 F / 32 R hot": the letter is the front."""
+    if m.unit != "degF" or note.utterance.text[m.end - 1 : m.end] not in ("f", "F"):
+        return m
+    rest = note.utterance.text[m.end : m.end + 14]
+    before = set(note.words[max(0, m.first - 5) : m.first])
+    if _REAR.match(rest) or before & word_list("measures", "inflated"):
+        glued = note.words[m.last] not in ("f",)
+        m.unit = m.dimension = None
+        m.kind = "cardinal" if float(m.value).is_integer() else "decimal"
+        m.facts["place"] = "front"
+        if not glued:
+            m.last -= 1
+        m.end -= 1
+    return m
+
+
+def _every_one(note: Note, m: Mention) -> Mention:
+    """ "Bolted down, every one fifteen foot pounds": each of them, and fifteen."""
+    if m.dimension != "torque" or note.words[m.first] != "one" or note.words[m.first - 1 : m.first] not in (["every"], ["each"]):
+        return m
+    rest = note.utterance.tokens[m.first + 1].start if m.first < m.last else m.end
+    numbers = [n for n in note.utterance.numbers if n.start == m.start]
+    from diary.language.numerals import read_numbers
+
+    inner = read_numbers(note.utterance.text[rest : numbers[0].end]) if numbers else []
+    if len(inner) == 1:
+        m.value = m.low = m.high = inner[0].value
+        m.first, m.start, m.readings = m.first + 1, rest, ()
     return m
 
 
@@ -471,11 +518,11 @@ def _take_back(note: Note) -> None:
         if note.words[b] == "mind" and note.words[b + 1 : b + 2] and note.words[b + 1] in word_list("scope", "determiners"):
             continue  # "never mind the price" takes nothing back
         if not any(m.first > b and m.first - b <= 9 for m in note.mentions):
-            for m in [m for m in note.mentions if m.last < a and a - m.last <= 4][-1:]:
+            for m in [m for m in note.mentions if m.last < a and (a - m.last <= 4 or _doubted(note, m, a))][-1:]:
                 m.dropped = True
     for a, b in note.cues("scope", "correction"):
         before = [m for m in note.mentions if m.last < a and a - m.last <= 4]
-        after = [m for m in note.mentions if m.first > b and m.first - b <= 9]
+        after = [m for m in note.mentions if m.first > b and m.first - b <= 12]
         if not before or not after:
             continue
         old, new = before[-1], after[0]
@@ -488,6 +535,11 @@ def _take_back(note: Note) -> None:
             new.approx, new.low, new.high = False, new.value, new.value  # "no hang about" is not vague
         if new.unit is None and old.unit is not None:
             new.unit, new.dimension = old.unit, old.dimension
+
+
+def _doubted(note: Note, m: Mention, a: int) -> bool:
+    """True where a correction opens right after the number, though the words that take it back come only at word a."""
+    return a - m.last <= 14 and any(0 < x - m.last <= 5 for x, _ in note.cues("scope", "correction"))
 
 
 def linked(note: Note, m: Mention) -> bool:

@@ -41,6 +41,8 @@ def stands(note: Note, m: Mention) -> bool:
         return False
     if any(note.has("meters", group, max(note.sentence(m.first)[0], cue - 4), m.first) for group in ("due", "to_come")):
         return False
+    if note.has("scope", "sold", max(0, m.first - 10), m.last + 8):
+        return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
     return not (hearsay and not note.mention_between(hearsay[1], m.first))
 

@@ -21,16 +21,19 @@ from diary.language.readers.measuring import (
     fused,
     grade,
     held,
+    inch_fraction,
     is_weather,
     length_again,
     measured,
     near,
     needed,
+    no_fluid,
     of_fluid,
     pounds,
     put_in,
     shopping,
     speed_counts,
+    stuff_of,
     while_running,
 )
 from diary.language.readers.metering import main_meter, meter_of, next_hours, next_odometer
@@ -203,6 +206,7 @@ def _by_unit(note: Note, m: Mention) -> None:
                 or (unit not in FUEL_UNITS and note.has("fills", "holds_fluid", m.first - 25, m.first))
             )
             and not shopping(note, m)
+            and not no_fluid(note, m)
             and (unit not in FUEL_UNITS or fluid_near(note, m))
             and not near(note, m, "carried", 3, 0)
             and not needed(note, m)
@@ -210,8 +214,9 @@ def _by_unit(note: Note, m: Mention) -> None:
             m.role, m.facts["quantity"] = "measure", "volume"
     elif dimension == "length":
         if (
-            (near(note, m, "length", 12, 6) or length_again(note, m) or damaged(note, m))
+            (near(note, m, "length", 12, 6) or length_again(note, m) or damaged(note, m) or inch_fraction(m))
             and not adjective(note, m)
+            and not stuff_of(note, m)
             and not shopping(note, m)
             and not note.has("scope", "made_with", max(0, m.first - 8), m.first - 1)
             and (
@@ -263,7 +268,8 @@ def _by_words(note: Note, m: Mention) -> None:
     ):
         return
     meter, score, facts = meter_of(note, m)
-    plainly_metered = score >= 3
+    volts = next(t for t in topics() if t.name == "voltage")
+    plainly_metered = score >= 3 or (m.kind == "decimal" and topic_score(note, m, volts)[0] >= 2.6)
     priced = note.nearest_before("scope", "price_before", m.first, 6)
     if priced and not plainly_metered and not note.mention_between(priced[1], m.first) and not refuelling(note):
         return

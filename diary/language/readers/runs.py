@@ -13,7 +13,8 @@ from collections.abc import Iterator
 
 from diary.language.numerals import read_numbers
 from diary.language.quantities import read_quantities
-from diary.language.readers.numeric import Mention, Note, table
+from diary.language.readers.numeric import Mention, Note, table, word_list
+from diary.language.types import Quantity
 
 STEP = 2000.0  # an odometer that has moved on by no more than this is taken for the same machine's
 _TORN = re.compile(r"(?<![\d.$£€#])\d{1,3}(?:(?:, ?| )(?:\d{1,3}|oh?\b)){1,3}(?![\d%]|[.,:/]\d)", re.IGNORECASE)
@@ -25,10 +26,56 @@ _A_TRIP_PER_UNIT = 15.0  # miles a gallon or kilometers a liter: which border be
 
 def mend(note: Note) -> None:
     """Join and split the numbers of `note.mentions`, and add sums that are said without a number ("a tenner")."""
+    note.mentions = [*_and_a_half(note), *_one_of(note)]
     note.mentions = sorted(_joined(note, _split(note, [*note.mentions, *_notes_of_money(note)])), key=lambda m: m.start)
     _small_coins(note)
     _cents_after(note)
     _cents_unsaid(note)
+
+
+# ---- a unit without its number --------------------------------------------------------------------------------------
+
+
+def _and_a_half(note: Note) -> list[Mention]:
+    """ "A litre and a half", "an inch and a quarter", "pint and a half": one and the fraction, of that unit."""
+    made = []
+    for m in note.mentions:
+        unit_at = m.first - 2
+        fraction = m.dimension is None and m.kind == "fraction" and 0 < m.value < 1 and unit_at >= 0
+        if not fraction or note.words[m.first - 1] != "and" or any(x.first <= unit_at <= x.last and x.kind != "article" for x in note.mentions):
+            made.append(m)
+            continue
+        whole = _measured_in(note, 1 + m.value, note.words[unit_at])
+        if whole is None:
+            made.append(m)
+            continue
+        made = [x for x in made if not x.first <= unit_at <= x.last]
+        first = unit_at - 1 if unit_at and note.words[unit_at - 1] in word_list("scope", "indefinite") else unit_at
+        start = note.utterance.tokens[first].start
+        made.append(Mention(whole.value, whole.value, whole.value, m.approx, start, m.end, first, m.last, whole.unit, whole.dimension, "fraction"))
+    return made
+
+
+def _one_of(note: Note) -> list[Mention]:
+    """ "Quart of fluid in the reservoir": one, where nothing counts the unit."""
+    made = []
+    for i, word in enumerate(note.words[:-2]):
+        if word not in word_list("measures", "bare_units") or note.words[i + 1] != "of" or any(m.first <= i <= m.last for m in note.mentions):
+            continue
+        if i and (note.words[i - 1] in word_list("scope", "determiners") | word_list("scope", "counted") or any(m.last == i - 1 for m in note.mentions)):
+            continue
+        whole = _measured_in(note, 1.0, word)
+        token = note.utterance.tokens[i]
+        if whole is not None:
+            made.append(Mention(1.0, 1.0, 1.0, False, token.start, token.end, i, i, whole.unit, whole.dimension, "cardinal"))
+    return made
+
+
+def _measured_in(note: Note, value: float, unit: str) -> Quantity | None:
+    text = f"{value:g} {unit}"
+    found = read_quantities(text, locale=note.context.locale, numbers=read_numbers(text))
+    kept = [q for q in found if (q.start, q.end) == (0, len(text)) and q.dimension in ("volume", "length", "time", "mass")]
+    return kept[0] if len(kept) == 1 else None
 
 
 # ---- torn apart -----------------------------------------------------------------------------------------------------

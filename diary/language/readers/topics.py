@@ -8,6 +8,7 @@ from typing import Any
 
 from diary.language.idioms import Idioms
 from diary.language.readers.fastening import priced_in_hundredths
+from diary.language.readers.fuelling import refuelling
 from diary.language.readers.numeric import Mention, Note, linked, table, word_list
 from diary.language.text import stem
 
@@ -24,6 +25,7 @@ WEIGHTS = {
 }
 EVENT = ("carriers", "events")
 LOOK_BACK = 16  # words before a number in which a topic may be named
+THICK = 60.0  # millimeters that a pad or a shim may have at most
 STRANGE = 0.7  # what each word costs that does not belong between a word and its number
 
 
@@ -72,7 +74,8 @@ def unit_of(note: Note, topic_unit: str, value: float, ranges: dict[str, tuple[f
     if topic_unit == "pressure":
         return locale.pressure
     if topic_unit == "temperature":
-        return "degC" if locale.distance == "km" or locale.pressure in ("bar", "kPa") else "degF"
+        celsius = locale.distance == "km" or locale.pressure in ("bar", "kPa") or locale.volume == "L"
+        return "degC" if celsius or (locale.volume == "gal_imp" and value <= 130) else "degF"
     if topic_unit == "speed":
         return "kmh" if locale.distance == "km" else "mph"
     if topic_unit == "mass":
@@ -88,6 +91,8 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     """How well a number fits a topic, and the unit and value it then has."""
     first, last = note.sentence(m.first)
     floor = max(first, m.first - LOOK_BACK)
+    if first > 0 and m.first - first <= 4 and not any(first <= t.first and t.last < m.first and t.hit for t in note.talk.things):
+        floor = max(note.sentence(first - 1)[0], m.first - LOOK_BACK)  # "Put the meter across it. 8.4, 8.3"
     score, series = 0.0, 0.0
     if note.has("scope", "windy", max(first, m.first - 4), m.first - 1):
         return 0.0, {}
@@ -114,9 +119,25 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
         and not _named(note, m, topic)
     ):
         return 0.0, {}
+    if topic.quantity == "voltage" and m.kind == "decimal" and not elsewhere and _electric(note, m, topic):
+        score = max(score, 2.7)
+    if topic.quantity == "voltage" and priced_in_hundredths(note, m) and note.has("scope", "purchase", m.first - 5, m.last + 2):
+        return 0.0, {}
+    if topic.name == "tire" and _other_part_before(note, m):
+        return 0.0, {}
+    below_zero = topic.quantity == "temperature" and m.value < 0 and m.dimension is None
+    if below_zero and _of_the_machine(note, m) and not word_list("measures", "reported") & set(note.words[max(0, m.first - 6) : m.last + 5]):
+        score = 2.6
     score = max(score, _event(note, m, topic))
+    if topic.quantity == "mass" and not any(b < m.first and m.first - b <= 8 for _, b in topic_cues(note, "mass names")):
+        again = [x for x in note.mentions if x.dimension == "mass" and x.last < m.first <= x.last + 14 and x.value == m.value]
+        if not again:
+            return 0.0, {}
+    if topic.quantity == "speed" and m.kind != "range" and not float(m.value).is_integer():
+        return 0.0, {}
     if topic.name == "gap" and m.value >= 1 and priced_in_hundredths(note, m) and not _named(note, m, topic):
         return 0.0, {}  # "o-ring 3.20"
+    only_thing = True
     for kind, weight in WEIGHTS.items():
         group = f"{topic.name} {kind}"
         if (kind == "refs" and elsewhere) or (kind == "pronouns" and not active):
@@ -128,7 +149,8 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
             elif kind == "after":
                 if 0 < a - m.last <= 1 and b <= last:
                     plain = topic.typical and topic.typical[0] <= m.value <= topic.typical[1] and m.kind == "decimal"
-                    score = max(score, weight - 1.2 if active or plain else 0.9)
+                    of_tires = topic.places and note.words[a] == "in" and bool(topic_cues(note, "tire things"))
+                    score = max(score, weight - 1.2 if active or plain or of_tires else 0.9)
             elif b < m.first and a >= floor:
                 if note.mention_between(
                     b, m.first, lambda x: x.role == "" or x.facts.get("quantity") == topic.quantity
@@ -136,6 +158,7 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
                     continue
                 far = 0.0 if listed else STRANGE * min(2, note.strange(b, m.first)) + 0.06 * (m.first - b)
                 score = max(score, weight - far)
+                only_thing = only_thing and kind in ("things", "hints")
     if active and any(0 < a - m.last <= 1 for a, _ in topic_cues(note, f"{topic.name} after")):
         score += 1.0
     for a, b in topic_cues(note, f"{topic.name} names"):
@@ -173,6 +196,11 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     )
     if series > 0 and p_unit:
         unit = p_unit
+    if topic.name == "gap" and only_thing and not series and not note.has("topics", "gap after", m.last, m.last + 2):
+        if unit == "thou" or m.value > THICK:
+            return 0.0, {}  # "pads 88, boot kit 40" are prices
+    if topic.name == "resistance" and float(m.value).is_integer() and m.value <= 12 and (series or m.value == 1):
+        return 0.0, {}  # numbers of the plugs that were measured
     limits = topic.ranges.get(unit)
     if limits is None:
         return 0.0, {}
@@ -181,12 +209,33 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
             return 0.0, {}
         if (m.value * 64).is_integer() and not (m.value * 4).is_integer() and unit == "in":
             total += 1.0  # sixteenths and thirty-seconds are inches
-    value = m.within(*limits)
+    value = m.value if below_zero else m.within(*limits)
     if value is None:
         return 0.0, {}
     if not placed and not linked(note, m):
         total -= 0.8
     return total, {"unit": unit, "value": value}
+
+
+def _electric(note: Note, m: Mention, topic: Topic) -> bool:
+    """True for a bare decimal of a battery's size where the talk is electrical ("14.1 on the input stud", "charged it, 12.7 today")."""
+    low, high = topic.typical or (0.0, 0.0)
+    near = set(note.words[max(0, m.first - 40) : m.first]) | set(note.words[m.last + 1 : m.last + 9])
+    near |= {w[:-1] for w in near if w.endswith("s")}
+    return low <= m.value <= high and bool(near & word_list("measures", "electric")) and not refuelling(note)
+
+
+def _of_the_machine(note: Note, m: Mention) -> bool:
+    """True where a part of the machine is named near, so that a cold morning is told for its sake."""
+    return any(t.hit is not None and t.kind in ("component", "consumable") and abs(t.first - m.first) <= 16 for t in note.talk.things)
+
+
+def _other_part_before(note: Note, m: Mention) -> bool:
+    """True for "fork seals 38": the part named right before the number carries no air."""
+    thing = next(iter(note.things_before(m.first, m.first - 3)), None)
+    if thing is None or thing.kind != "component" or thing.hit is None or m.first - thing.last > 1:
+        return False
+    return not set(thing.words) & word_list("measures", "inflated") and not (set(thing.name.split()) & word_list("measures", "inflated"))
 
 
 def _event(note: Note, m: Mention, topic: Topic) -> float:
@@ -316,7 +365,18 @@ def _corners(note: Note) -> bool:
             note.place(i) for i in range(max(0, m.first - 4), min(len(note.words), m.last + 4)) if note.owner[i] < 0
         ]
         told += m.dimension is None and bool(corners & set(near))
-    return told >= 2
+    return told >= 2 or _both_ends(note)
+
+
+def _both_ends(note: Note) -> bool:
+    """True for "front 36 rear 40 cold": two like numbers, one for each end, hot or cold."""
+    bare = [m for m in note.mentions if m.dimension is None and not m.dropped and m.value >= 3]
+    for m, n in zip(bare, bare[1:], strict=False):
+        said = note.words[max(0, m.first - 3) : n.last + 5]
+        ends = {"front", "rear"} <= {str(note.place(i)) for i in range(max(0, m.first - 3), min(len(note.words), n.last + 3))}
+        if n.first - m.last <= 4 and ends and 0.4 <= m.value / n.value <= 2.5 and word_list("measures", "hot_or_cold") & set(said):
+            return True
+    return False
 
 
 def _place_beside(note: Note, m: Mention) -> bool:

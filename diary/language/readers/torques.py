@@ -253,8 +253,11 @@ def _named_later(note: Note, m: Mention) -> tuple[Thing, str] | None:
 def _sized(note: Note, m: Mention, previous: Torque) -> str:
     """ "the little ones fifteen": the last fastener in another size."""
     i = m.first - 1
-    while i > previous.mention.last and note.words[i] in word_list("scope", "present"):
+    while i > previous.mention.last and note.words[i] in word_list("scope", "present") | word_list("torques", "sizes_to"):
         i -= 1
+    if i > previous.mention.last and note.words[i] in word_list("torques", "size_names"):
+        kept = [w for w in previous.fastener.split() if plain(w) not in word_list("torques", "sizes")]
+        return " ".join([note.words[i].removesuffix("s"), *kept])
     if i - 1 <= previous.mention.last or note.words[i] not in word_list("scope", "ones"):
         return ""
     size, sizes = note.words[i - 1], word_list("torques", "sizes")

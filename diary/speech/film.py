@@ -188,6 +188,7 @@ def write_kept(path: Path, segments: Sequence[Segment]) -> None:
             "text": s.text,
             "start": s.start,
             "end": s.end,
+            "weighed": s.weighed,
             "words": [[w.text, w.start, w.end, w.confidence] for w in s.words],
         }
         for s in segments
@@ -203,4 +204,9 @@ def write_kept(path: Path, segments: Sequence[Segment]) -> None:
 def read_kept(path: Path) -> list[Segment]:
     """What was heard of a clip, as kept."""
     rows = json.loads(path.read_text("utf-8"))["segments"]
-    return [Segment(tuple(Word(*word) for word in row["words"]), row["start"], row["end"], row["text"]) for row in rows]
+    return [
+        Segment(
+            tuple(Word(*word) for word in row["words"]), row["start"], row["end"], row["text"], row.get("weighed", "")
+        )
+        for row in rows
+    ]

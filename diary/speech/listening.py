@@ -9,7 +9,6 @@ last note on.
 
 from __future__ import annotations
 
-import itertools
 import sys
 import time
 from collections import deque
@@ -26,7 +25,7 @@ from diary.speech.audio import RATE
 from diary.speech.bias import data
 from diary.speech.figures import differing, figures
 from diary.speech.phrases import Phrases, Told
-from diary.speech.recogniser import Recogniser, Segment, Stream, StreamingRecogniser, Word, shifted
+from diary.speech.recogniser import Recogniser, Segment, Stream, StreamingRecogniser, Word, merged, shifted
 from diary.speech.repair import repaired
 from diary.speech.vad import SPEECH, STEP, STILL_SPEECH, WINDOW, Detector
 
@@ -320,11 +319,7 @@ class Listener:
             guesses.append(utterance.guess.result())
         if self.mode not in ("asleep", "paused"):  # it may have woken since
             guesses = [g if g.whole else self._recognise(g.samples, g.offset, self.mode) for g in guesses]
-        found = [guess.segment for guess in guesses if guess.segment]
-        if not found:
-            return None
-        words = tuple(word for segment in found for word in segment.words)
-        return Segment(words, found[0].start, found[-1].end, " ".join(segment.text for segment in found))
+        return merged([guess.segment for guess in guesses if guess.segment])
 
     def _text_of(self, utterance: _Utterance) -> str:
         heard = self._heard(utterance)
@@ -351,7 +346,7 @@ class Listener:
                 spoken = Spoken(
                     heard.words, heard.start, heard.end, heard.text,
                     at=self.began + timedelta(seconds=utterance.start), session=self.log.folder,
-                    repairs=reading.shown(), recovered=self.recovered,
+                    repairs="; ".join(filter(None, (heard.weighed, reading.shown()))), recovered=self.recovered,
                 )  # fmt: skip
                 streamed = utterance.streamed
                 self._handle(spoken, reading.text, streamed.text if streamed else None, utterance)
@@ -562,11 +557,7 @@ def _utterance(recogniser: Recogniser, samples: np.ndarray, bias: Sequence[str])
     if at_once:
         found: Segment | None = at_once(samples, bias=bias)
         return found
-    segments = list(recogniser.transcribe([samples], bias=bias))
-    if not segments:
-        return None
-    words = tuple(itertools.chain.from_iterable(segment.words for segment in segments))
-    return Segment(words, segments[0].start, segments[-1].end, " ".join(segment.text for segment in segments))
+    return merged(list(recogniser.transcribe([samples], bias=bias)))
 
 
 def _unsure(spoken: Spoken) -> Spoken:

@@ -6,7 +6,7 @@ Times are seconds from the start of the sound that was given; confidences lie be
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
@@ -29,12 +29,16 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """A stretch of talk. `text` is the words joined as the engine wrote them."""
+    """A stretch of talk. `text` is the words joined as the engine wrote them.
+
+    `weighed` shows what was taken in the place of the engine's first choice (`"forty" read as "fourteen"`), if anything.
+    """
 
     words: tuple[Word, ...]
     start: float
     end: float
     text: str
+    weighed: str = ""
 
     @property
     def confidence(self) -> float:
@@ -91,7 +95,16 @@ def joined(segments: Iterable[Segment]) -> str:
     return " ".join(segment.text for segment in segments if segment.text)
 
 
+def merged(segments: Sequence[Segment]) -> Segment | None:
+    """One segment of all; None where there is none."""
+    if not segments:
+        return None
+    words = tuple(word for segment in segments for word in segment.words)
+    shown = "; ".join(segment.weighed for segment in segments if segment.weighed)
+    return Segment(words, segments[0].start, segments[-1].end, joined(segments), shown)
+
+
 def shifted(segment: Segment, seconds: float) -> Segment:
     """The same segment, `seconds` later."""
     words = tuple(Word(w.text, w.start + seconds, w.end + seconds, w.confidence) for w in segment.words)
-    return Segment(words, segment.start + seconds, segment.end + seconds, segment.text)
+    return replace(segment, words=words, start=segment.start + seconds, end=segment.end + seconds)

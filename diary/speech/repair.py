@@ -185,6 +185,8 @@ def _number(text: str, words: Sequence[_Word], at: int) -> Change | None:
         return None
     best = max(facts["spelled"], key=lambda number: likeness(word.lower, number))
     close = likeness(word.lower, best)
+    if word.lower.startswith(best):  # "three sixteenths" is a figure as it is
+        return None
     return _change(text, word, word, best, close) if close >= facts["close"] else None
 
 

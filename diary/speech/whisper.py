@@ -5,16 +5,18 @@ from __future__ import annotations
 import itertools
 import threading
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from diary.errors import DiaryError
 from diary.speech import bias as vocabulary
-from diary.speech import vad
+from diary.speech import vad, weighing
 from diary.speech.audio import RATE, blocks
 from diary.speech.checksum import sha256
-from diary.speech.recogniser import Progress, Segment, Word
+from diary.speech.recogniser import Progress, Segment, Word, merged
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,8 +30,10 @@ TEMPERATURES = (0.0, 0.4)
 """The second is tried where the first gives repetition or words the model hardly believes."""
 HELD_BACK, SURE = 5.0, 0.8
 """Where talk is cut in the middle, the last words between these many seconds before the cut are heard again."""
-SHORT_WINDOW = 15.0
-"""Seconds that a single utterance is padded to, instead of 30 (measured: same figures, half the processor time)."""
+WHOLE_WINDOW, SHORT_WINDOW, SPARE = 30.0, 15.0, 2.0
+"""Seconds: what the engine pads sound to, the least that ours is padded to, and how much more than the sound that must be.
+(Measured: a little more misheard than with 30, at two thirds of the processor time, which weighing needs and makes good.)
+"""
 _lock = threading.Lock()  # the model's window is set for one call
 LOOP = 2.4
 """Text that zlib makes smaller by more than this is a loop ("twenty twenty"): it is heard again without the hint."""
@@ -76,12 +80,74 @@ def _model_class() -> type[Any]:
     class Model(WhisperModel):  # type: ignore[misc]
         """The engine, able to look at less than the 30 seconds that it pads everything to (`frames` of 10 ms)."""
 
+        model: Any
         frames: int | None = None
+        weighed: dict[str, str] | None = None
+        """What weighing changed (`repair.Reading.shown`) by the text that was taken; None where nothing is to be weighed."""
 
         def encode(self, features: np.ndarray) -> Any:
             return super().encode(features[..., : self.frames] if self.frames else features)
 
+        def generate_with_fallback(self, encoder_output: Any, prompt: list[int], tokenizer: Any, options: Any) -> Any:
+            engine = self.model
+            if self.weighed is None:
+                return super().generate_with_fallback(encoder_output, prompt, tokenizer, options)
+            self.model = _WithSeconds(engine)
+            try:
+                result, *rest = super().generate_with_fallback(encoder_output, prompt, tokenizer, options)
+            finally:
+                self.model = engine
+            if rest[1] == 0:  # the temperature
+                result = _weighed(self, encoder_output, prompt, tokenizer, result)
+            return (result, *rest)
+
     return Model
+
+
+class _WithSeconds:
+    """The engine's model, asked for all choices of a beam and not only the first."""
+
+    def __init__(self, model: Any) -> None:
+        self._model = model
+
+    def generate(self, *given: Any, **options: Any) -> Any:
+        if options.get("beam_size", 1) > 1:
+            options["num_hypotheses"] = options["beam_size"]
+        return self._model.generate(*given, **options)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._model, name)
+
+
+def _weighed(model: Any, encoded: Any, prompt: Sequence[int], tokenizer: Any, result: Any) -> Any:
+    """The engine's result with the words that `weighing` takes."""
+    import ctranslate2
+    import numpy as np
+
+    texts = [tokenizer.decode(pieces).strip() for pieces in result.sequences_ids]
+    start = [piece for piece in prompt if piece != tokenizer.no_timestamps]
+    frames = int(encoded.shape[1])
+
+    def score(wanted: Sequence[str]) -> list[list[tuple[int, float]]]:
+        made = [model.hf_tokenizer.encode(" " + text, add_special_tokens=False) for text in wanted]
+        sound = encoded
+        if len(made) > 1:
+            sound = ctranslate2.StorageView.from_array(np.repeat(np.array(encoded), len(made), 0))
+        found = model.model.align(sound, start, [m.ids for m in made], frames)
+        return [
+            [
+                (place[0] - 1, float(np.log(max(p, 1e-9))))
+                for place, p in zip(m.offsets, f.text_token_probs, strict=True)
+            ]
+            for m, f in zip(made, found, strict=True)
+        ]
+
+    taken = weighing.weighed(texts, score)
+    if not taken.changes:
+        return result
+    pieces = tokenizer.encode(" " + taken.text)
+    model.weighed[taken.text.strip()] = taken.shown()
+    return SimpleNamespace(sequences_ids=[pieces], scores=result.scores, no_speech_prob=result.no_speech_prob)
 
 
 class Whisper:
@@ -145,19 +211,10 @@ class Whisper:
             yield from self._hear(carried.samples, carried.start, bias)
 
     def utterance(self, samples: np.ndarray, *, bias: Sequence[str] = ()) -> Segment | None:
-        """One finished utterance (at most 30 seconds), not cut again; None where no word is heard.
+        """One finished utterance (at most 30 seconds), not cut again; None where no word is heard."""
+        return merged(self._hear(samples, 0.0, bias))
 
-        A short one is looked at in a shorter window, which takes half the time. Whisper may then
-        say it twice; that is undone.
-        """
-        seconds = samples.size / RATE
-        window = max(SHORT_WINDOW, seconds + 3) if seconds < SHORT_WINDOW - 3 else None
-        heard = merged(self._hear(samples, 0.0, bias, window))
-        return without_repeats(heard) if heard and window else heard
-
-    def _hear(
-        self, samples: np.ndarray, start: float, bias: Sequence[str], window: float | None = None
-    ) -> list[Segment]:
+    def _hear(self, samples: np.ndarray, start: float, bias: Sequence[str]) -> list[Segment]:
         model = _loaded(self.folder, self.checksum)
         settings = {
             "language": "en",
@@ -171,11 +228,17 @@ class Whisper:
         }
         seconds = samples.size / RATE
         with _lock:
-            model.frames = round(window * 100) if window else None
-            found = _to_the_end(model.transcribe(samples, **{**settings, **self.options})[0], seconds)
-            if self.hint and any(piece.compression_ratio > LOOP for piece in found):
-                plain = {**settings, "initial_prompt": None, "temperature": (0.0, 0.2, 0.4, 0.6)}
-                found = _to_the_end(model.transcribe(samples, **{**plain, **self.options})[0], seconds)
+            model.frames = round(min(WHOLE_WINDOW, max(SHORT_WINDOW, seconds + SPARE)) * 100)
+            shown: dict[str, str] | None = {} if self.hint else None
+            model.weighed = shown
+            try:
+                found = _to_the_end(model.transcribe(samples, **{**settings, **self.options})[0], seconds)
+                if self.hint and any(piece.compression_ratio > LOOP for piece in found):
+                    model.frames = None  # the whole window: in a short one it goes on after the last word
+                    plain = {**settings, "initial_prompt": None, "temperature": (0.0, 0.2, 0.4, 0.6)}
+                    found = _to_the_end(model.transcribe(samples, **{**plain, **self.options})[0], seconds)
+            finally:
+                model.frames = model.weighed = None
         segments = []
         latest = start + samples.size / RATE
         for piece in found:
@@ -185,7 +248,9 @@ class Whisper:
                 if w.word.strip()
             )
             if words:
-                segments.append(Segment(words, words[0].start, words[-1].end, piece.text.strip()))
+                text = piece.text.strip()
+                heard = Segment(words, words[0].start, words[-1].end, text, (shown or {}).get(text, ""))
+                segments.append(without_repeats(heard))  # in a shorter window it may say all twice
         return without_phantoms(segments)
 
 
@@ -220,7 +285,7 @@ def without_phantoms(segments: Sequence[Segment]) -> list[Segment]:
         kept.pop()
         if cut:
             words = last.words[:cut]
-            kept.append(Segment(words, words[0].start, words[-1].end, " ".join(word.text for word in words)))
+            kept.append(_with(last, words))
     return kept
 
 
@@ -233,6 +298,12 @@ def _plain(words: Sequence[Word]) -> str:
     return "".join(c for c in text if c.isalnum() or c in "' ")
 
 
+def _with(segment: Segment, words: Sequence[Word]) -> Segment:
+    """The same segment with these of its words only."""
+    text = " ".join(word.text for word in words)
+    return replace(segment, words=tuple(words), start=words[0].start, end=words[-1].end, text=text)
+
+
 def without_repeats(segment: Segment) -> Segment:
     """The first saying of something that is said two times or more without a difference (three words or more)."""
     plain = [_plain([word]) for word in segment.words]
@@ -240,16 +311,8 @@ def without_repeats(segment: Segment) -> Segment:
         same = sum(plain[i] == plain[i - period] for i in range(period, len(plain)))
         if same >= 0.9 * (len(plain) - period) and segment.words[period - 1].text[-1] in ".?!,":
             words = segment.words[:period]
-            return Segment(words, words[0].start, words[-1].end, " ".join(word.text for word in words))
+            return _with(segment, words)
     return segment
-
-
-def merged(segments: Sequence[Segment]) -> Segment | None:
-    """One segment of all; None where there is none."""
-    if not segments:
-        return None
-    words = tuple(word for segment in segments for word in segment.words)
-    return Segment(words, segments[0].start, segments[-1].end, " ".join(s.text for s in segments))
 
 
 def _held_back(segments: list[Segment], stretch: vad.Stretch) -> tuple[list[Segment], vad.Stretch | None]:
@@ -269,7 +332,7 @@ def _held_back(segments: list[Segment], stretch: vad.Stretch) -> tuple[list[Segm
         if len(stay) == len(segment.words):
             kept.append(segment)
         elif stay:
-            kept.append(Segment(stay, stay[0].start, stay[-1].end, " ".join(word.text for word in stay)))
+            kept.append(_with(segment, stay))
     first = max(0, round((cut - stretch.start) * RATE))
     return kept, vad.Stretch(cut, stretch.samples[first:], False)
 

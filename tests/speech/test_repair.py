@@ -54,6 +54,7 @@ def test_what_sounds_alike_is_read_as_what_was_meant(heard: str, read: str) -> N
         "I drained it, two gallons came out",
         "in order to get there I let nuts and bolts be",
         "there were a hundred. And then it rained",
+        "call it three sixteenths psi or so",
         "",
     ],
 )

@@ -16,6 +16,7 @@ from diary.assistant.answer import Answer, cannot
 from diary.assistant.facts import Facts, entity
 from diary.assistant.questions import UNDERSTOOD, Query, closest, understand
 from diary.assistant.second import found_nothing, readings
+from diary.assistant.words import table
 from diary.records.diary import Diary
 
 Answerer = Callable[[Facts, Query, datetime], Answer]
@@ -60,12 +61,11 @@ _WITH_FOCUS: dict[str, Callable[[Facts, Query, datetime, Any], Answer]] = {
 }
 
 # families whose questions, with figures in them, may be sums for a calculator ("what size fuse for 12 amps")
-_MAY_BE_SUMS = frozenset(
-    {
-        "measure", "range", "count", "economy", "distance", "torque", "fuel_volume", "meter", "when_next", "when_last", "how_often",
-        "cost_per_distance", "fuel_cost", "cost_ahead", "spend", "calculator", "convert", "check_before", "parts_spare", "parts_needed",
-    }
-)  # fmt: skip
+_MAY_BE_SUMS = frozenset({"measure", "range", "count", "economy", "distance", "torque", "fuel_volume"})
+# families that ask for words, never for a sum
+_OF_WORDS = frozenset(
+    {"said", "lessons", "shots", "changes", "missing", "summary", "fault_status", "fault_cause", "fault_when"}
+)
 
 # families that ask one figure or fact of a thing, so that "what about the rear ones" asks the same of another thing
 _OF_THINGS = frozenset(
@@ -100,23 +100,84 @@ def ask(
     now = now or diary.now()
     facts = facts_of(diary)
     us = diary.machine.distance == "mi" and diary.machine.volume == "gal_us"
+    both = compound(facts, question, now, previous, focus, us)
+    return both or _ask(facts, question, now, previous, focus, us)
+
+
+def _ask(facts: Facts, question: str, now: datetime, previous: Answer | None, focus: Any | None, us: bool) -> Answer:
+    """The answer to one question, by its first reading that finds anything."""
     plain = understand(question, now.date(), month_first=us)
     query = lean(plain, previous)
     answer = answer_query(facts, query, now, previous, focus)
     answer.query = answer.query or query
-    if found_nothing(answer):
-        others = [plain] if plain.understood and plain != query else []
-        if not plain.family and previous is not None and previous.query is not None and previous.query.family:
-            others.append(_same_of(plain, previous.query))
-        for other in (*others, *readings(facts, query, now, us)):
-            better = answer_query(facts, other, now, previous, focus)
-            if not found_nothing(better):
-                better.query = better.query or other
-                return better
-            if not query.understood and other.understood:  # nothing is found, but what was asked is plain
-                answer, query = better, other
-                answer.query = answer.query or other
+    if not found_nothing(answer) or (query.understood and not entity(query.stems)):
+        return answer
+    others = [plain] if plain.understood and plain != query else []
+    if not plain.family and previous is not None and previous.query is not None and previous.query.family:
+        others.append(_same_of(plain, previous.query))
+    for other in (*others, *readings(facts, query, now, us)):
+        better = answer_query(facts, other, now, previous, focus)
+        better.query = better.query or other
+        if not found_nothing(better):
+            better.certain = better.certain and not (other.family == "said" and not query.understood)
+            return better
+        if not query.understood and other.understood and other.family != "said":
+            answer, query = better, other  # nothing is found, but what was asked is plain
     return answer
+
+
+def compound(
+    facts: Facts, question: str, now: datetime, previous: Answer | None, focus: Any | None, us: bool
+) -> Answer | None:
+    """Two questions in one breath, answered one after the other; None where it is one."""
+    halves = halved(question)
+    if halves is None:
+        return None
+    from diary.assistant import sums
+
+    if sums.answer(facts, understand(question, now.date(), month_first=us), now) is not None:
+        return None
+    first, second = halves
+    one, two = (understand(t, now.date(), month_first=us) for t in (first, second))
+    if second.split()[0].lower() in table("turns")["asking"]:
+        if not (two.family and (one.family or entity(one.stems))) or two.family == one.family:
+            return None
+    elif one.family not in ("torque", "measure", "") or not entity(two.stems) or two.family not in ("", one.family):
+        return None
+    a = _ask(facts, first, now, previous, focus, us)
+    if found_nothing(a) or a.query is None or not a.query.family:
+        return None
+    about = entity(two.stems)
+    if not two.family:
+        if a.query.family not in ("torque", "measure"):
+            return None
+        two = replace(two, family=a.query.family, aspects=a.query.aspects, window=a.query.window, score=2.0)
+    elif not about:
+        two = replace(two, about=a.query.about, stems=a.subject or a.query.stems)
+    b = answer_query(facts, two, now, a, focus)
+    b.query = b.query or two
+    if found_nothing(b) and two.family == a.query.family:
+        return None
+    if set(b.records) == set(a.records) and b.records and two.family == a.query.family:
+        return None
+    seen: list[str] = [*a.records, *(r for r in b.records if r not in a.records)]
+    return replace(
+        b, answer=f"{a.answer} {b.answer}", values=[*a.values, *b.values], records=seen, certain=a.certain and b.certain,
+        caution=a.caution or b.caution,
+    )  # fmt: skip
+
+
+def halved(question: str) -> tuple[str, str] | None:
+    """A question cut at an "and" that begins another question, or that joins two short names at its end."""
+    import re
+
+    asking = "|".join(table("turns")["asking"])
+    cut = re.search(rf"(?:,| and| &| n|,? and)\s+(?=(?:{asking})\b)", question, re.I)
+    if cut is None:
+        cut = re.search(r"\s(?:and|&)\s+(?=(?:the |those |them )?\w+(?: \w+){0,2}\W*$)", question, re.I)
+    if cut is None or len(question[: cut.start()].split()) < 2:
+        return None
+    return question[: cut.start()], question[cut.end() :]
 
 
 def ask_on(diary: Diary, question: str, now: datetime) -> Answer:
@@ -211,7 +272,7 @@ def answer_query(
     facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None
 ) -> Answer:
     """The answer to an understood query."""
-    if not query.family or query.family in _MAY_BE_SUMS:
+    if query.family not in _OF_WORDS:
         from diary.assistant import sums
 
         if (summed := sums.answer(facts, query, now)) is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -188,6 +189,8 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
     stands = is_open(fault)
     fixed = _asks_if_fixed(query)
     yes = stands != fixed
+    if {"come", "came", "return", "returned"} & set(query.all_words) and "back" in query.all_words and not stands:
+        yes = bool(fault.came_back_in_note)
     known = name(fault)
     notes = thread_notes(facts, fault)
     returned = stands and fault.came_back_at and (fault.closed_at or "") <= fault.came_back_at
@@ -380,6 +383,9 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
 
 def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -> Answer:
     """When a fault was found, fixed, or came back."""
+    if not entity(query.stems) and focus is None and query.window.first and query.window.first.words:
+        named = tuple(w for w in query.window.first.words if content(w))  # "since when the engine light"
+        query = replace(query, about=named, stems=tuple(content(" ".join(named))))
     found = [focus] if focus is not None and not entity(query.stems) else matching(facts, query)
     if not found:
         moment = find_event(facts, query.about)

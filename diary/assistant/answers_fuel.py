@@ -301,6 +301,10 @@ def _tank(
             "measured from brim to brim."
         )
     span = spans[place]
+    if place == -2 and "relative" not in window.words:  # what lies between the two is the tank before last
+        between = [g for g in gaps if span.to_at < g.to_at <= spans[-1].from_at]
+        if between:
+            return _gap(between[-1])
     if place == -1:
         broken = [g for g in gaps if g.to_at > span.to_at]
         if broken:
@@ -396,7 +400,8 @@ def _compare(facts: Facts, query: Query, spans: list[Any], now: datetime) -> Ans
             a0 = (window.start - timedelta(days=1)).replace(day=1)
         a = [s for s in spans if _start(a0) <= s.to_at <= _end(a1)]
         b = [s for s in spans if _start(window.start) <= s.to_at <= _end(window.end)]
-        names = (_stretch(a0, a1, now), window.label)
+        whole_month = window.label in {m.lower() for m in spoken.MONTHS}
+        names = (_stretch(a0, a1, now), f"in {window.label.capitalize()}" if whole_month else window.label)
     else:
         about = entity(query.stems)
         moment = find_event(facts, [w for w in query.about], ()) if about else None
@@ -451,11 +456,14 @@ def _named_tanks(
     from diary.assistant.words import table
 
     rows = table("windows")
-    if query.window.kind in ("around", "days", "since", "before"):
-        return None
     tokens = query.all_words
+    both = {"first", "last"} <= set(tokens)
+    if query.window.kind in ("around", "since", "before") or (query.window.kind == "days" and not both):
+        return None
     places: dict[int, str] = {}
     for i, word in enumerate(tokens):
+        if query.window.kind == "between" and i in query.window.used:
+            continue
         if word in rows["tank_on"] and not (i + 1 < len(tokens) and tokens[i + 1] in ("of", *rows["months"])):
             places[rows["tank_on"][word] - 1] = word
         elif word in ("last", "latest", "newest", "now", "lately"):
@@ -469,16 +477,26 @@ def _named_tanks(
             for s in spans
             if one and two and one.at <= s.from_at.isoformat() and s.to_at.isoformat()[:16] <= two.at[:16]
         ]
-        if not inside or not places:
+        if not inside or not places or max(places) >= len(spans):
             return None
         return inside, [spans[max(places)]], (query.window.label, "on the last tank")
     if len(places) == 1 and 0 in places:
         places[len(spans) - 1] = "last"
+    elif (
+        len(places) == 1
+        and "compare" in query.aspects
+        and (only := next(iter(places))) < len(spans)
+        and tokens[-1] in _BETTER
+    ):
+        places[only - 1] = "one before"
     picked = sorted(p for p in places if 0 <= p < len(spans))
     if len(picked) != 2:
         return None
     x, y = picked
     return [spans[x]], [spans[y]], (f"on the {places[x]} tank", f"on the {places[y]}")
+
+
+_BETTER = ("better", "worse")
 
 
 def _stretch(a: date, b: date, now: datetime) -> str:
@@ -846,7 +864,10 @@ def distance(facts: Facts, query: Query, now: datetime, previous: Answer | None 
                 spoken.sentence(f"That can't be worked out: the {what} was not noted {w.label or 'then'} and before")
             )
         near = bool(before) and a0 - datetime.fromisoformat(opening.at) < timedelta(days=4)
-        start, end, lead = (opening, near or not before), (inside[-1], True), w.label or "on the first weekend"
+        lead = w.label or "on the first weekend"
+        if before and not near:
+            return _between_readings(rows, a0, inside[-1], unit, lead)
+        start, end = (opening, near or not before), (inside[-1], True)
     else:
         about = [] if w.said else entity(query.stems)
         moment = find_event(facts, query.about) if about else None
@@ -880,6 +901,25 @@ def distance(facts: Facts, query: Query, now: datetime, previous: Answer | None 
         f"{spoken.digits(b_row.value, 1)} less {spoken.digits(a_row.value, 1)}"
     )
     return Answer(spoken.sentence(text), [value(span, unit)], [a_row.id, b_row.id], certain)
+
+
+def _between_readings(rows: Sequence[Any], start: datetime, last: Any, unit: str, lead: str) -> Answer:
+    """Distance from a moment that has no reading of its own, by the straight line between those on either side of it."""
+    one = next(r for r in reversed(rows) if datetime.fromisoformat(r.at) < start)
+    two = next(r for r in rows if datetime.fromisoformat(r.at) >= start)
+    a, b = datetime.fromisoformat(one.at), datetime.fromisoformat(two.at)
+    at = one.value + (two.value - one.value) * ((start - a) / (b - a))
+    span = last.value - at
+    return Answer(
+        spoken.sentence(
+            f"About {spoken.figure(round(span), unit)} {lead}: to {spoken.digits(last.value, 1)}, from about "
+            f"{spoken.digits(round(at))} by the readings {spoken.digits(one.value, 1)} on {spoken.day(one.at)} and "
+            f"{spoken.digits(two.value, 1)} on {spoken.day(two.at)}"
+        ),
+        [value(span, unit)],
+        [one.id, two.id, last.id],
+        False,
+    )
 
 
 def _end_of(facts: Facts, point: Point, query: Query, first: bool) -> Moment | None:

@@ -9,7 +9,7 @@ from typing import Any
 from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.answers_fuel import chosen, unknown_event
-from diary.assistant.facts import Facts, answers_table, best, entity, has_corner, is_corner
+from diary.assistant.facts import Facts, answers_table, best, entity, fault_text, has_corner, is_corner
 from diary.assistant.questions import Query
 from diary.assistant.words import content, overlap
 
@@ -205,6 +205,12 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
             about, mine = [], list(inside)
         if not mine:
             notes = [p for p in inside if overlap(about, facts.note_text(p.note)) >= 0.99 and p.cost is not None]
+            if not notes:  # what mending a fault cost
+                from diary.assistant.answers_faults import thread_notes
+
+                faults = best(facts.records("faults"), about, fault_text, least=0.6)
+                threads = {n for f in faults for n in thread_notes(facts, f)}
+                notes = [p for p in inside if p.note in threads and p.cost is not None]
             if not notes:
                 return cannot(spoken.sentence(f"That can't be worked out: no price is noted for {query.named}"))
             mine = notes

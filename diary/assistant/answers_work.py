@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
 from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
-from diary.assistant.answers_faults import is_open, name, values_in, watched
+from diary.assistant.answers_faults import is_open, name, thread_notes, values_in, watched
 from diary.assistant.answers_fuel import chosen, meter_at, unknown_event
 from diary.assistant.answers_fuel import when as when_point
 from diary.assistant.facts import (
@@ -58,6 +59,9 @@ def torque(facts: Facts, query: Query, now: datetime) -> Answer:
         if not mine:
             mine = best(inside, about, lambda t: t.fastener, lambda t: facts.note_text(t.note), least=0.8)
             mine = [t for t in mine if set(about) & set(content(t.fastener or ""))]
+    if not mine and about and not set(about) & _fasteners():
+        told = [t for t in inside if overlap(about, facts.note_text(t.note)) >= 0.99]
+        mine = told if len({" ".join(content(t.fastener or "")) for t in told}) == 1 else []
     if not mine:
         return cannot(spoken.sentence(f"No torque is noted for {query.named or 'that'}{' ' + lead if lead else ''}"))
     role = "target" if target else "applied"
@@ -111,6 +115,11 @@ def torque(facts: Facts, query: Query, now: datetime) -> Answer:
         answer.answer += f" {answers_table('cautions')['torque']}"
         answer.caution = True
     return answer
+
+
+@cache
+def _fasteners() -> frozenset[str]:
+    return frozenset(stem(w) for phrase in answers_table("entity")["generic_fasteners"] for w in phrase.split())
 
 
 def _same(a: Any, b: Any) -> bool:
@@ -367,6 +376,22 @@ def _all_deeds(facts: Facts) -> list[tuple[str, Any]]:
     for t in facts.records("torques"):
         if t.role == "applied" and t.value is not None:
             rows.append((f"{t.fastener} at {spoken.figure(t.value, t.unit)}", t))
+    given = {
+        (t.note, s)
+        for t in facts.records("torques")
+        if t.role == "applied" and t.value is not None
+        for s in content(t.fastener or "")
+    }
+    rows = [
+        (text, r)
+        for text, r in rows
+        if not (
+            r.KIND == "work"
+            and acted(r.action, ["tighten"])
+            and (nouns := content(r.component or ""))
+            and all((r.note, s) in given for s in nouns)
+        )
+    ]
     rows.sort(key=lambda r: (r[1].at, facts.order(r[1].note), r[1].span[0]))
     return rows
 
@@ -392,6 +417,10 @@ def work_done(facts: Facts, query: Query, now: datetime) -> Answer:
         if not mine and not query.window.said:  # "the day of the string lines"
             days = {n.at[:10] for n in facts.diary.search(" ".join(query.about), 4) if overlap(about, n.text) >= 0.99}
             mine = [(t, r) for t, r in rows if r.at[:10] in days] if len(days) == 1 else []
+        if not mine:  # what was done about a fault
+            faults = best(facts.records("faults"), about, fault_text, least=0.6)
+            threads = {n for f in faults for n in thread_notes(facts, f)}
+            mine = [(t, r) for t, r in rows if r.note in threads]
         if not mine:
             return cannot(spoken.sentence(f"No work is noted on {query.named} {lead}"))
         rows = mine
@@ -444,7 +473,8 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
             [stem(w) for w in query.window.first.words if not is_stop(w)]
         )  # "how long since the tyres were done"
     verbs = verbs_of(query.all_words)
-    verb_stems = {stem(f) for v in verbs for f in answers_table("verb_words")[v]} | {stem(f) for f in rows["fills"]}
+    forms = {f for v in verbs for f in answers_table("verb_words")[v]} | set(rows["fills"])
+    verb_stems = {stem(t) for t in query.all_words if t in forms and (t != "top" or "top" in verbs)}
     things = [s for s in about if s not in verb_stems] or [
         s for s in about if s not in {stem(f) for f in rows["fills"]} and not verbs
     ]
@@ -540,9 +570,8 @@ def how_often(facts: Facts, query: Query, now: datetime) -> Answer:
     about = entity(query.stems)
     verbs = verbs_of(query.all_words)
     tokens = set(query.all_words)
-    verb_stems = {stem(f) for v in verbs for f in answers_table("verb_words")[v]} | {
-        stem(f) for f in answers_table("verb_kinds")["fills"]
-    }
+    forms = {f for v in verbs for f in answers_table("verb_words")[v]} | set(answers_table("verb_kinds")["fills"])
+    verb_stems = {stem(t) for t in query.all_words if t in forms}
     things = [s for s in about if s not in verb_stems]
     rows: list[Any]
     if tokens & set(answers_table("verb_kinds")["back"]) and "back" in tokens:
@@ -650,7 +679,8 @@ def plans(facts: Facts, query: Query, now: datetime) -> Answer:
         return Answer("Nothing is planned.", [], [])
     rows.sort(key=lambda p: (p.due or "9999", p.at))
     if {"next"} & set(query.all_words) and not about and not w.said:
-        rows = rows[:1]
+        ahead = [p for p in rows if p.due and p.due >= now.date().isoformat()]
+        rows = (ahead or rows)[:1]
     parts = []
     for p in rows[:8]:
         text = p.what

@@ -43,6 +43,17 @@ class Moment:
         return self.at, self.order, self.char
 
 
+# the field that says what a record is about
+NAMED_BY = {
+    "torques": "fastener",
+    "measures": "of",
+    "parts": "name",
+    "work": "component",
+    "plans": "what",
+    "faults": "what",
+}
+
+
 class Facts:
     """Records of one diary for answering; every kind is read from the store once and kept until the history moves
     on."""
@@ -69,6 +80,12 @@ class Facts:
     def records(self, kind: str) -> list[Any]:
         """Live records of a kind, by time."""
         found: list[Any] = self.kept(kind, lambda: self.diary.records(kind))
+        return found
+
+    def names(self, kind: str, having: str | None = None) -> list[str]:
+        """What the records of a kind are called, each name once; cheaper than the records."""
+        field = NAMED_BY[kind]
+        found: list[str] = self.kept(f"names {kind} {having}", lambda: self.diary.names(kind, field, having))
         return found
 
     def notes(self) -> dict[str, Note]:
@@ -181,7 +198,7 @@ def verbs_of(tokens: Sequence[str]) -> list[str]:
     """The kinds of action that the words name, most telling first (a plain "put" or "did" last)."""
     found = []
     for verb, forms in answers_table("verb_words").items():
-        if any(t in forms for t in tokens):
+        if any(t in forms and not (t == "top" and not {"up", "off"} & set(tokens)) for t in tokens):
             found.append(verb)
     return sorted(found, key=lambda v: v == "fit")
 
@@ -213,6 +230,9 @@ def find_event(facts: Facts, tokens: Sequence[str], about: Sequence[str] = (), l
     noun_stems = [stem(t) for t in tokens if not is_stop(t) and t not in verb_forms]
     nouns = entity(noun_stems) or entity(about) or entity([stem(t) for t in tokens if not is_stop(t)])
     found: list[tuple[float, Moment]] = []
+    fluids = {stem(w) for w in answers_table("entity")["fluids"]}
+    if len(nouns) > 1 and not any(overlap(nouns, w.component) >= 0.6 for w in facts.records("work")):
+        nouns = [n for n in nouns if n not in fluids] or nouns
 
     def add(record: Any, score: float, label: str) -> None:
         found.append((score, facts.moment(record, label)))

@@ -6,13 +6,14 @@ only thing of that name is a torque. The words that lean one way or the other ar
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
 
 from diary.assistant.answer import Answer
-from diary.assistant.facts import Facts, answers_table, entity, fault_text
+from diary.assistant.answers_faults import thread_notes
+from diary.assistant.facts import Facts, answers_table, entity, fault_text, is_corner
 from diary.assistant.questions import Query, understand, vocabulary
 from diary.assistant.words import content, overlap, words
 
@@ -103,60 +104,164 @@ def _nearest(word: str, known: frozenset[str]) -> str | None:
 # -- witnesses --
 
 
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What a question asks about, split by what the records know: `met` stems are in some record, `things` are parts of a machine
+    that no record names. Other words ("whatever", "thrown") tell nothing and are in neither."""
+
+    met: tuple[str, ...]
+    things: tuple[str, ...]
+
+    @property
+    def all(self) -> tuple[str, ...]:
+        return (*self.things, *self.met)
+
+
+def names_in(facts: Facts, query: Query) -> Names:
+    """The names in what a question asks about."""
+    plain = _cue_stems() | _number_stems()
+    stems = [s for s in entity(query.stems) if s not in plain]
+    known: frozenset[str] = facts.kept("record words", lambda: _record_words(facts))
+    strange = [w for w in query.about if (c := content(w)) and c[0] in stems and c[0] not in known]
+    if strange:
+        from diary.assistant.systems import things_in
+
+        named = things_in(query.text)
+        things = tuple(content(w)[0] for w in strange if content(w)[0] in named)
+    else:
+        things = ()
+    return Names(tuple(s for s in stems if s in known), things)
+
+
+def _record_words(facts: Facts) -> frozenset[str]:
+    texts = {t for kind in ("torques", "measures", "parts", "work", "plans") for t in facts.names(kind)}
+    texts |= {fault_text(f) for f in facts.records("faults")}
+    return frozenset(s for t in texts for s in content(t))
+
+
+# families that have an answer without a thing
+_WHOLE = frozenset({"spend", "economy", "fuel_cost", "fuel_volume", "open_faults", "when_next", "lessons", "work_done"})
+
+
+@cache
+def _fastener_stems() -> frozenset[str]:
+    return frozenset(s for w in answers_table("entity")["generic_fasteners"] for s in content(w)) - set(
+        content("plugs wheel")
+    )
+
+
+@cache
+def _number_stems() -> frozenset[str]:
+    from diary.assistant.turns import number_words
+
+    return frozenset(content(" ".join(number_words())))
+
+
 def by_records(facts: Facts, query: Query) -> Iterator[Query]:
     """Readings by what records of that name the diary holds; those that the question's own words lean to come first."""
-    stems = [s for s in entity(query.stems) if s not in _cue_stems()]
-    if not stems:
+    names = names_in(facts, query)
+    stems = names.all
+    asked = tuple(w for w in query.about if set(content(w)) & set(stems))
+    if (
+        query.understood and stems != tuple(entity(query.stems)) and (names.met or query.family in _WHOLE)
+    ):  # the same question without the words that tell nothing
+        yield replace(query, about=asked, stems=stems)
+    if not names.met or all(is_corner(s) for s in names.met):
+        yield from _last_resort(facts, query)
         return
     least = (
         SURE if query.understood else CLEAR
-    )  # what was plainly asked is not turned into something else by half a name
+    )  # what was plainly asked does not turn into something else by half a name
     tokens = set(query.all_words)
-    lean = [
+    lean = {
         kind
         for kind, cues in answers_table("witness").items()
         if tokens & set(cues) or any(len(c) == 1 and c in query.text for c in cues)
-    ]
-    shares = {
-        "torque": max((overlap(stems, t.fastener) for t in facts.records("torques")), default=0.0),
-        "measure": max((overlap(stems, m.of) for m in facts.records("measures")), default=0.0),
-        "fault": max((overlap(stems, fault_text(f)) for f in facts.records("faults")), default=0.0),
-        "plan": max((overlap(stems, p.what) for p in facts.records("plans") if p.state == "open"), default=0.0),
-        "part": max((overlap(stems, p.name) for p in facts.records("parts")), default=0.0),
-        "work": max((overlap(stems, w.component) for w in facts.records("work")), default=0.0),
+    } | _units_named(query)
+
+    def share(names: Iterable[str]) -> float:
+        return max((overlap(stems, n) for n in names), default=0.0)
+
+    torque, measure = share(facts.names("torques")), share(facts.names("measures"))
+    fault = share(fault_text(f) for f in facts.records("faults"))
+    work, part = share(facts.names("work")), share(facts.names("parts"))
+    paid = share(facts.names("parts", having="cost"))
+    if fault < CLEAR and "ended" in lean:
+        told = {n.id for n in facts.diary.search(" ".join(stems), 12) if overlap(stems, n.text) >= SURE}
+        fault = 0.9 * any(told & set(thread_notes(facts, f)) for f in facts.records("faults"))
+    plan = max((overlap(stems, p.what) for p in facts.records("plans") if p.state == "open"), default=0.0)
+    wanted: dict[str, list[tuple[float, str]]] = {
+        "money": [(paid + 1.0, "spend")],
+        "much": [(paid + 0.2, "spend"), (measure + 0.1, "measure")],
+        "when": [(plan + 0.4, "when_next"), (max(work, part) + 0.2, "when_last"), (fault + 0.3, "fault_when")],
+        "since": [(fault + 0.5, "fault_when"), (max(work, part) + 0.2, "when_last")],
+        "long": [(fault + 0.3, "fault_when"), (measure + 0.2, "measure")],
+        "done": [(max(work, part) + 0.4, "work_done"), (fault, "fault_status")],
+        "ended": [(fault + 0.4, "fault_status")],
+        "why": [(fault + 0.4, "fault_cause")],
+        "level": [(measure + 0.6, "measure")],
+        "torque": [(torque + 0.6, "torque")],
+        "many": [(part + 0.2, "count")],
     }
-    families = []
-    if "money" in lean:
-        families += [(shares["part"] + 1.0, "spend")]
-    if "when" in lean:
-        families += [
-            (shares["plan"] + 0.4, "when_next"),
-            (max(shares["work"], shares["part"]) + 0.2, "when_last"),
-            (shares["fault"] + 0.3, "fault_when"),
-        ]
-    if "long" in lean:
-        families += [(shares["fault"] + 0.3, "fault_when"), (shares["measure"] + 0.2, "measure")]
-    if "done" in lean:
-        families += [(max(shares["work"], shares["part"]) + 0.4, "work_done"), (shares["fault"], "fault_status")]
-    if "ended" in lean:
-        families += [(shares["fault"] + 0.4, "fault_status")]
-    if "why" in lean:
-        families += [(shares["fault"] + 0.4, "fault_cause")]
-    if "level" in lean:
-        families += [(shares["measure"] + 0.6, "measure")]
+    if set(stems) & _fastener_stems():
+        lean = lean | {"torque"}
+    families = [row for kind in lean for row in wanted.get(kind, ())]
+    leaned = {name for sure, name in families if sure >= CLEAR}
     families += [
-        (shares["torque"] + 0.1, "torque"),
-        (shares["measure"] + 0.05, "measure"),
-        (shares["fault"], "fault_status"),
-        (shares["work"] - 0.1, "work_done"),
-        (shares["part"] - 0.15, "parts_fitted"),
+        (torque + 0.1, "torque"),
+        (measure + 0.05, "measure"),
+        (fault, "fault_status"),
+        (paid - 0.02, "spend"),
+        (work - 0.1, "work_done"),
+        (part - 0.15, "parts_fitted"),
     ]
     seen: set[str] = set()
-    for share, family in sorted(families, key=lambda f: -f[0]):
-        if share >= least and family not in seen:
+    for sure, family in sorted(families, key=lambda f: -f[0]):
+        if sure >= (CLEAR if family in leaned else least) and family not in seen:
             seen.add(family)
-            about = tuple(w for w in query.about if set(content(w)) & set(stems)) or query.about
-            yield replace(query, family=family, about=about, stems=tuple(stems), score=2.0)
+            yield replace(query, family=family, about=asked, stems=stems, score=2.0)
+    yield from _last_resort(facts, query)
+
+
+def _last_resort(facts: Facts, query: Query) -> Iterator[Query]:
+    """The thing by the lexicon's own name for it; what was said of it."""
+    kin = _called_otherwise(facts, query)
+    if kin is not None:
+        yield kin
+    if not query.understood:
+        yield replace(query, family="said", score=2.0)
+
+
+def _called_otherwise(facts: Facts, query: Query) -> Query | None:
+    """The question with a thing called as the records call it ("oil drain bolt": "drain plug"), by the lexicon's own names."""
+    from diary.assistant.systems import canonical, things_in
+
+    wanted = canonical(query.named)
+    covered = things_in(query.named)
+    if not wanted or wanted <= set(answers_table("entity")["generic_fasteners"]):
+        return None
+    if any(s not in covered and s not in _number_stems() for s in entity(query.stems)):
+        return None
+    kinds = {"torque": ("torques",), "measure": ("measures",), "spend": ("parts",), "count": ("parts",)}.get(
+        query.family, ("torques", "measures", "parts", "work")
+    )
+    for kind in kinds:
+        for text in reversed(facts.names(kind)):
+            if wanted <= canonical(text) and set(content(text)) != set(query.stems):
+                return replace(query, about=tuple(text.split()), stems=tuple(content(text)))
+    return None
+
+
+def _units_named(query: Query) -> set[str]:
+    """Which way the units that a question names lean: "mm" to a measure, "ftlb" to a torque."""
+    from diary.assistant.answers_work import quantities_of
+    from diary.calculators.conversion import units_named
+    from diary.units import dimension
+
+    kinds = {dimension(code) for code, _ in units_named(query.text)} - {"volume", "money", ""}
+    if "torque" in kinds:
+        return {"torque"}
+    return {"level"} if kinds or quantities_of(query.all_words) else set()
 
 
 @cache

@@ -488,7 +488,7 @@ def balance(asked: Asked) -> Answer | None:
     for i, mass in enumerate(masses):
         last = masses[i + 1].start if i + 1 < len(masses) else len(asked.text)
         angle = next(
-            (f for f in asked.figures if mass.end <= f.start < last and f not in masses and f.unit in ("", "degF", "degC", "deg")
+            (f for f in asked.figures if mass.end <= f.start < last
              and re.search(r"\bat\W*$", asked.text[: f.start])),
             None,
         )  # fmt: skip

@@ -6,7 +6,7 @@ The lexicon is loaded only where a question names something that no record is ca
 from __future__ import annotations
 
 from collections.abc import Collection
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from diary.assistant.facts import answers_table
 
@@ -40,3 +40,33 @@ def of(name: str) -> frozenset[str]:
 def belongs(name: str | None, systems: Collection[str]) -> bool:
     """Whether a thing is of one of the systems."""
     return bool(name and systems and of(name) & set(systems))
+
+
+def things_in(text: str) -> frozenset[str]:
+    """The stems of the words in a text that parts of a machine, fasteners or fluids are called by."""
+    from diary.assistant.words import content
+
+    return frozenset(content(text)) & _nouns()
+
+
+@cache
+def _nouns() -> frozenset[str]:
+    """The last word of every name in the lexicon's files of things, read without making the lexicon, which takes far longer."""
+    import re
+
+    from diary.assistant.words import stem
+    from diary.language.text import DATA
+
+    files = [
+        p for p in (DATA / "lexicon").glob("*.toml") if p.stem.startswith(("components", "consumables", "fasteners"))
+    ]
+    found = {w for p in files for w in re.findall(r"([a-z]+)\"", p.read_text(encoding="utf-8"))}
+    return frozenset(stem(w) for w in found)
+
+
+@lru_cache(maxsize=4096)
+def canonical(text: str) -> frozenset[str]:
+    """The lexicon's own names of the parts, fasteners and fluids in a text."""
+    from diary.language.lexicon import load
+
+    return frozenset(h.name for h in load(None).find(text) if h.kind in ("component", "consumable", "fastener"))

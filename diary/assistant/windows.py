@@ -138,7 +138,8 @@ def _long(words: Sequence[str]) -> list[str]:
                 for k in (i - 1, i + 1)
             )
             led = i > 0 and out[i - 1] in ("on", "last", "this", "next", "for", "in", "since", "of")
-            if number or led:
+            tank = i + 1 < len(out) and out[i + 1] in _t("tank_words")
+            if number or led or tank:
                 out[i] = short[w]
     return out
 
@@ -158,6 +159,9 @@ def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tu
     if i < n and re.fullmatch(r"\d{4}-\d\d-\d\d", words[i]):
         day = date.fromisoformat(words[i])
         return 1, day, day, _say(day)
+    loose = _loosely(words, i, now, forward)
+    if loose is not None:
+        return loose
     lead, shift = _lookup(words, i, "shift")
     j = i + lead
     # "last three weeks", "past 10 days"
@@ -207,9 +211,28 @@ def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tu
             named = _year_for(month, number, now, forward)
             return (k + size - i, named, named, _say(named)) if named else None
         if words[i] != "may" or (
-            i
-            and words[i - 1]
-            in ("in", "of", "since", "during", "for", "last", "this", "and", "with", "against", "to", "versus")
+            (i and i == n - 1)
+            or (
+                i
+                and words[i - 1]
+                in (
+                    "in",
+                    "of",
+                    "since",
+                    "during",
+                    "for",
+                    "last",
+                    "this",
+                    "and",
+                    "with",
+                    "against",
+                    "to",
+                    "versus",
+                    "vs",
+                    "or",
+                    "than",
+                )
+            )
         ):
             year = int(words[i + 1]) if i + 1 < n and re.fullmatch(r"(19|20)\d\d", words[i + 1]) else 0
             size = 2 if year else 1
@@ -220,6 +243,58 @@ def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tu
         year = int(words[i])
         return 1, date(year, 1, 1), date(year, 12, 31), words[i]
     return None
+
+
+def _loosely(words: Sequence[str], i: int, now: date, forward: bool) -> tuple[int, date, date, str] | None:
+    """Days said loosely at word `i`: "two weeks ago", "early june", "the middle of february", "the weekend before last",
+    "valentines day"."""
+    n = len(words)
+    for name, slack in _t("vague").items():
+        size = len(name.split())
+        if tuple(words[i : i + size]) == tuple(name.split()):
+            return size, now - timedelta(days=slack[0]), now - timedelta(days=slack[1]), name
+    if tuple(words[i : i + 3]) == ("weekend", "before", "last"):
+        start, end = _span("weekend", -2, now)
+        return 3, start, end, "the weekend before last"
+    size, count = (1, int(words[i])) if words[i].isdigit() else _lookup(words, i, "counts")
+    j = i + size
+    if size and j + 1 < n and words[j].rstrip("s") in _t("ago_slack") and words[j + 1] == "ago":
+        length, slack = _t("ago_slack")[words[j].rstrip("s")]
+        day = now - timedelta(days=length * count)
+        return j + 2 - i, day - timedelta(days=slack), min(now, day + timedelta(days=slack)), " ".join(words[i : j + 2])
+    size, part = _lookup(words, i, "third_of_month")
+    j = i + size
+    if size and j < n:
+        if words[j] in _t("months"):
+            month = _t("months").index(words[j]) + 1
+            year = now.year if month <= now.month or forward else now.year - 1
+            used = j + 1 - i
+        elif tuple(words[j : j + 2]) in (("the", "month"), ("this", "month")):
+            year, month, used = now.year, now.month, j + 2 - i
+        else:
+            return None
+        first, last = _month_span(year, month)
+        edges = (first, first + timedelta(days=10), first + timedelta(days=20), last + timedelta(days=1))
+        return used, edges[part], edges[part + 1] - timedelta(days=1), " ".join(words[i : i + used])
+    for name, rule in _t("named_days").items():
+        size = len(name.split())
+        if tuple(words[i : i + size]) == tuple(name.split()):
+            for year in (now.year, now.year + (1 if forward else -1)):
+                day = _ruled(rule, year)
+                if (day >= now) if forward else (day <= now):
+                    return size, day, day, _say(day)
+    return None
+
+
+def _ruled(rule: Sequence[int], year: int) -> date:
+    """A day by rule: [month, day], or [month, weekday, nth] with −1 for the last of the month."""
+    if len(rule) == 2:
+        return date(year, rule[0], rule[1])
+    month, weekday, nth = rule
+    first, last = _month_span(year, month)
+    if nth < 0:
+        return last - timedelta(days=(last.weekday() - weekday) % 7)
+    return first + timedelta(days=(weekday - first.weekday()) % 7 + 7 * (nth - 1))
 
 
 def _say(day: date) -> str:
@@ -427,6 +502,12 @@ def _tank(words: Sequence[str], now: date, forward: bool) -> Window | None:
     it"."""
     n = len(words)
     for i in range(n):
+        if tuple(words[i : i + 3]) in (
+            ("tank", "before", "last"),
+            ("fill", "before", "last"),
+            ("one", "before", "last"),
+        ):
+            return Window("tank", "the tank before last", n=-2, said=True, used=frozenset(range(i, i + 3)))
         if size := _starts(words, i, "tank_before"):
             return Window(
                 "tank", "the tank before", n=-2, said=True, used=frozenset(range(i, i + size)), words=("relative",)

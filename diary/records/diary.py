@@ -315,6 +315,18 @@ class Diary:
         ]
         return found
 
+    def names(self, kind: str, field: str, having: str | None = None) -> list[str]:
+        """The different values of a text field over all live records of a kind, without reading the records; with `having`, of
+        those whose field of that name is said."""
+        if kind not in KINDS:
+            raise DiaryError(f"There are no records of kind {kind!r}; the kinds are {', '.join(KINDS)}.")
+        rows = self._conn.execute(
+            "SELECT DISTINCT json_extract(data, ?) FROM records WHERE machine=? AND kind=? AND live=1"
+            + ("" if having is None else " AND json_extract(data, ?) IS NOT NULL"),
+            (f"$.{field}", self.machine.name, kind, *([] if having is None else [f"$.{having}"])),
+        )
+        return [str(row[0]) for row in rows if row[0]]
+
     def get(self, record_id: str) -> Any:
         """The record of that id, struck out or not."""
         row = next(store.rows(self._conn, "SELECT kind,data FROM records WHERE id=?", (record_id,)), None)

@@ -5,9 +5,18 @@ Readers are asked in the order of `ORDER`; each sees what earlier ones drafted, 
 
 from __future__ import annotations
 
+import os
+import sys
+from functools import cache
 from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from diary.language.types import Context, Draft, Utterance
+
+if TYPE_CHECKING:
+    from diary.language.judge import Judge
+    from diary.language.trained import Reader
 
 ORDER = (
     "resets",
@@ -34,8 +43,38 @@ def read(text: str, context: Context) -> list[Draft]:
 
 def read_utterance(utterance: Utterance, context: Context) -> list[Draft]:
     """The same, from an utterance whose stages have run."""
+    return completed(utterance, context, by_rules(utterance, context))
+
+
+def by_rules(utterance: Utterance, context: Context) -> list[Draft]:
+    """What the readers of rules draft, kind by kind."""
     drafts: list[Draft] = []
     for name in ORDER:
         reader = import_module(f"diary.language.readers.{name}")
         drafts.extend(reader.read(utterance, context, drafts))
     return drafts
+
+
+def completed(utterance: Utterance, context: Context, drafts: list[Draft]) -> list[Draft]:
+    """The drafts of the rules as the trained reader weighs and completes them; as they are where no trained reader is here."""
+    if (held := trained_reader()) is None:
+        return drafts
+    from diary.language.readers.learned import merge
+
+    return merge(utterance, context, drafts, *held)
+
+
+@cache
+def trained_reader() -> tuple[Reader, Judge] | None:
+    """The network and its judge of `models/reader`, None where they are not here."""
+    from diary.language.judge import open_judge
+    from diary.language.trained import open_reader
+
+    folder = next((f for f in _folders() if (f / "reader.bin").is_file() and (f / "judge.json").is_file()), None)
+    return None if folder is None else (open_reader(folder / "reader.bin"), open_judge(folder / "judge.json"))
+
+
+def _folders() -> list[Path]:
+    """Where a trained reader may lie: the folder named by $DIARY_READER, the checkout, the installation."""
+    named = [Path(p)] if (p := os.environ.get("DIARY_READER")) else []
+    return [*named, Path(__file__).parents[2] / "models" / "reader", Path(sys.prefix) / "share" / "build-diary" / "models" / "reader"]

@@ -1,9 +1,9 @@
-"""How well the numeric records of marked talk are read (the format is that of `diary/language/markup.py`).
+"""How well the records of marked talk are read (the format is that of `diary/language/markup.py`).
 
     python -m tests.narrations.marked FILE... [--show KIND]
 
 Lines that start with `=` are what a clerk would write down of the note above them; they are matched as `scoring.py` matches labelled
-diaries.
+diaries. Words are matched by braces likewise: `labelled` makes a labelled diary of a marked one.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from diary.errors import DiaryError
-from diary.language.markup import MarkedDiary
+from diary.language.markup import MarkedDiary, MarkedNote
 from diary.language.markup import read as read_marked
-from tests.narrations.scoring import NUMERIC, equal, f1, read, tally, together
+from tests.narrations.scoring import NUMERIC, WORDED, equal, f1, read, tally, together
 
 TRUTH = {"true": True, "false": False}
 
@@ -65,10 +65,52 @@ def gold(diary: MarkedDiary) -> dict[str, list[dict[str, Any]]]:
 
 
 def labelled(diary: MarkedDiary) -> dict[str, Any]:
-    """The diary as `scoring.read` takes it."""
+    """The diary in the form of README.md. Economy is not marked: `final.economy` is empty and says nothing."""
     locale = dict(zip(("distance", "volume", "torque", "pressure"), diary.units, strict=False))
-    notes = sorted(diary.notes, key=lambda n: n.at)
-    return {"notes": [{"at": n.at, "text": n.text} for n in notes], "locale": locale}
+    diary.notes.sort(key=lambda n: n.at)
+    told, still = worded(diary)
+    return {
+        "id": diary.name, "machine": diary.machine, "style": diary.style, "locale": locale,
+        "notes": [{"at": n.at, "text": n.text} for n in diary.notes], "gold": {**gold(diary), **told},
+        "final": {"open_faults": still, "economy": [], "questions": []},
+    }  # fmt: skip
+
+
+def worded(diary: MarkedDiary) -> tuple[dict[str, list[dict[str, Any]]], list[str]]:
+    """The records that the braces mark, and what faults are open after the last note."""
+    found: dict[str, list[dict[str, Any]]] = {k: [] for k in WORDED}
+    faults: dict[str, dict[str, Any]] = {}
+    for place, note in enumerate(diary.notes):
+        for i, s in enumerate(note.stretches):
+            text = note.text[s.start : s.end]
+            if s.kind == "fault" and s.thread not in faults:
+                faults[s.thread] = {
+                    "what": text, "component": named(note, i), "where": None,
+                    "opened_in_note": place, "closed_in_note": None, "came_back_in_note": None,
+                }  # fmt: skip
+            elif s.kind in ("closed", "ruled") and s.thread in faults:
+                faults[s.thread]["closed_in_note"] = place
+                faults[s.thread]["came_back_in_note"] = None
+            elif s.kind == "back" and s.thread in faults:
+                faults[s.thread]["came_back_in_note"] = place
+            elif s.kind == "work":
+                found["work"].append({"note": place, "action": s.detail.replace("_", " "), "component": named(note, i)})
+            elif s.kind == "part":
+                found["parts"].append({"note": place, "name": text, "state": s.detail, "count": None, "cost": None})
+            elif s.kind == "plan":
+                found["plans"].append({"note": place, "what": text, "due": None})
+            elif s.kind == "lesson":
+                found["lessons"].append({"note": place, "what": text})
+    found["faults"] = list(faults.values())
+    return found, [f["what"] for f in faults.values() if f["closed_in_note"] is None or f["came_back_in_note"] is not None]
+
+
+def named(note: MarkedNote, place: int) -> str:
+    """The components named inside a stretch, else its whole text."""
+    inner = [s for s in note.inside(place) if s.kind in ("c", "part")]
+    outermost = [s for k, s in enumerate(inner) if not any(o.start <= s.start and s.end <= o.end for o in inner[:k])]
+    whole = note.stretches[place]
+    return " ".join(note.text[s.start : s.end] for s in outermost) or note.text[whole.start : whole.end]
 
 
 def score(paths: Iterable[Path], show: Iterable[str] = ()) -> dict[str, tuple[int, int, int]]:

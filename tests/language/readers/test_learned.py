@@ -1,0 +1,138 @@
+"""What the network tells is merged with what the rules drafted. The network here is a stand-in that tells what each test says."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import numpy as np
+
+from diary.language import trained
+from diary.language.judge import Judge
+from diary.language.pipeline import parse_light
+from diary.language.reader import by_rules
+from diary.language.readers.learned import Threads, candidates, look, merge
+from diary.language.types import Context, Draft
+
+NOW = datetime(2026, 5, 6, 18, 0)
+SEAL = {"id": "f1", "what": "rear main seal is weeping", "component": "rear main seal", "state": "found", "opened_at": "2026-04-01T10:00"}
+HORN = {"id": "f2", "what": "horn is dead", "component": "horn", "state": "fixed", "opened_at": "2026-03-01T10:00", "closed_at": "2026-03-09T10:00"}
+
+
+class Network:
+    """Tells exactly the stretches named: (kind, words, detail)."""
+
+    def __init__(self, *said: tuple[str, str, str]) -> None:
+        self.said = said
+
+    def likelihoods(self, utterance, drafts=(), context=None):
+        spans = trained.words_of(utterance.text)
+        likely = {}
+        for layer in trained.columns():
+            names = trained.labels(layer)
+            likely[layer] = np.full((len(spans), len(names)), 0.001)
+            likely[layer][:, 0] = 0.99
+        for kind, words, detail in self.said:
+            start = utterance.text.index(words)
+            rows = [k for k, (a, b) in enumerate(spans) if a >= start and b <= start + len(words)]
+            layer = next(x for x, kinds in trained.BOUNDED.items() if kind in kinds)
+            for place, k in enumerate(rows):
+                likely[layer][k] = 0.001
+                likely[layer][k, trained.labels(layer).index(f"{'I' if place else 'B'}-{kind}")] = 0.95
+                for choice, (of, choices) in trained.CHOSEN.items():
+                    if of == layer and detail in choices:
+                        likely[choice][k] = 0.001
+                        likely[choice][k, choices.index(detail)] = 0.95
+        return spans, likely
+
+
+BELIEVES = Judge(
+    {
+        **{f"{k} rule": {"bias": 2.0, "cut": 0.5, "weights": {}} for k in ("work", "parts", "faults", "plans", "lessons")},
+        **{f"{k} net": {"bias": -2.0, "cut": 0.5, "weights": {"told": 5.0}} for k in ("work", "parts", "faults", "plans", "lessons")},
+        "ends": {"bias": -2.0, "cut": 0.5, "weights": {"said of it": 9.0, "said next": 3.0}},
+        "returns": {"bias": -2.0, "cut": 0.5, "weights": {"back of it": 9.0}},
+    }
+)
+DOUBTS = Judge({**BELIEVES.tables, "work rule": {"bias": -2.0, "cut": 0.5, "weights": {}}})
+
+
+def read(text, *said, judge=BELIEVES, faults=(), rules=None):
+    context = Context(now=NOW, faults=[dict(f) for f in faults])
+    utterance = parse_light(text, context)
+    drafts = by_rules(utterance, context) if rules is None else rules
+    return merge(utterance, context, drafts, Network(*said), judge)
+
+
+def of(kind, drafts):
+    return [d for d in drafts if d.kind == kind]
+
+
+def test_a_deed_that_no_rule_knew_is_written_with_its_thing():
+    (deed,) = of("work", read("gave the wotsit a good seeing to", ("work", "gave the wotsit a good seeing to", "cleaned"), ("thing", "the wotsit", "none")))
+    assert deed.fields == {"action": "cleaned", "component": "wotsit"}
+
+
+def test_what_the_judge_does_not_believe_is_no_record():
+    assert of("work", read("replaced the fan belt")) != []
+    assert of("work", read("replaced the fan belt", judge=DOUBTS)) == []
+
+
+def test_a_plan_keeps_the_speakers_words_and_its_day():
+    (plan,) = of("plans", read("saturday is brake day", ("plan", "saturday is brake day", "")))
+    assert (plan.fields["what"], plan.fields["due"]) == ("saturday is brake day", "2026-05-09")
+
+
+def test_a_fault_said_to_be_over_is_closed_by_what_it_names():
+    (end,) = of("faults", read("rear main seal dry as a bone", ("closed", "rear main seal dry as a bone", "none"), faults=[SEAL], rules=[]))
+    assert (end.thread, end.event) == ("f1", "fixed")
+
+
+def test_a_false_alarm_is_ruled_out():
+    (end,) = of("faults", read("the rear main seal was never it", ("closed", "the rear main seal was never it", "ruled"), faults=[SEAL], rules=[]))
+    assert end.event == "ruled_out"
+
+
+def test_a_closed_fault_comes_back():
+    drafts = read("the horn has gone quiet on me again", ("back", "the horn has gone quiet on me again", ""), faults=[SEAL, HORN], rules=[])
+    assert [(d.thread, d.event) for d in of("faults", drafts)] == [("f2", "back")]
+
+
+def test_a_fault_found_and_mended_in_one_note_keeps_its_thread_when_others_go():
+    rules = [
+        Draft("work", {"action": "replaced", "component": "belt"}, 0, 4),
+        Draft("faults", {"what": "hose was loose", "component": "hose"}, 10, 24, event="found"),
+        Draft("faults", {}, 26, 40, thread="#1", event="fixed"),
+    ]
+    text = "belt and a hose was loose, no leaks now at all"
+    drafts = read(text, ("closed", "no leaks now at all", "none"), judge=DOUBTS, rules=rules)
+    assert [(d.kind, d.thread, d.event) for d in drafts] == [("faults", None, "found"), ("faults", "#0", "fixed")]
+
+
+def test_one_deed_of_two_readings_is_written_once():
+    text = "the driveshaft is in"
+    rules = [Draft("work", {"action": "fitted", "component": "driveshaft"}, 4, 20)]
+    judge = Judge({**BELIEVES.tables, "work net": {"bias": 3.0, "cut": 0.5, "weights": {}}})
+    drafts = read(text, ("work", text, "replaced"), judge=judge, rules=rules)
+    assert [d.fields["action"] for d in of("work", drafts)] == ["replaced"]
+
+
+def test_numeric_records_are_not_judged():
+    drafts = read("odometer says 87406", judge=DOUBTS)
+    assert [d.kind for d in drafts] == ["readings"]
+
+
+def test_candidates_tell_what_speaks_for_them():
+    context = Context(now=NOW)
+    utterance = parse_light("replaced the fan belt", context)
+    drafts = by_rules(utterance, context)
+    seen = look(utterance, Network(("work", "replaced the fan belt", "replaced")), drafts, context)
+    one = next(c for c in candidates(seen, context, drafts) if c.draft.kind == "work")
+    assert one.features["told"] > 0.9 and one.features["class"] > 0.9 and one.features["negated"] == 0.0
+
+
+def test_faults_that_stand_are_those_open_before_and_those_opened_here():
+    context = Context(now=NOW, faults=[dict(SEAL), dict(HORN)])
+    utterance = parse_light("horn is dead", context)
+    opened = Draft("faults", {"what": "wiper is slow", "component": "wiper"}, 0, 4, event="found")
+    talk = Threads(look(utterance, Network(), [], context), context, [opened], [])
+    assert [f["id"] for f in talk.standing()] == ["f1", "#0"]

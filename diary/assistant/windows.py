@@ -508,6 +508,7 @@ def _tank(words: Sequence[str], now: date, forward: bool) -> Window | None:
             ("one", "before", "last"),
         ):
             return Window("tank", "the tank before last", n=-2, said=True, used=frozenset(range(i, i + 3)))
+    for i in range(n):
         if size := _starts(words, i, "tank_before"):
             return Window(
                 "tank", "the tank before", n=-2, said=True, used=frozenset(range(i, i + size)), words=("relative",)

@@ -70,11 +70,14 @@ def trained_reader() -> tuple[Reader, Judge] | None:
     from diary.language.judge import open_judge
     from diary.language.trained import open_reader
 
-    folder = next((f for f in _folders() if (f / "reader.bin").is_file() and (f / "judge.json").is_file()), None)
+    folder = reader_folder()
     return None if folder is None else (open_reader(folder / "reader.bin"), open_judge(folder / "judge.json"))
 
 
-def _folders() -> list[Path]:
-    """Where a trained reader may lie: the folder named by $DIARY_READER, the checkout, the installation."""
-    named = [Path(p)] if (p := os.environ.get("DIARY_READER")) else []
-    return [*named, Path(__file__).parents[2] / "models" / "reader", Path(sys.prefix) / "share" / "build-diary" / "models" / "reader"]
+def reader_folder() -> Path | None:
+    """Where the trained reader lies: the folder named by $DIARY_READER and no other; else the checkout's or the installation's."""
+    if named := os.environ.get("DIARY_READER"):
+        places = [Path(named)]
+    else:
+        places = [Path(__file__).parents[2] / "models" / "reader", Path(sys.prefix) / "share" / "build-diary" / "models" / "reader"]
+    return next((f for f in places if (f / "reader.bin").is_file() and (f / "judge.json").is_file()), None)

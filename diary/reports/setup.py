@@ -20,6 +20,7 @@ def doctor(models_folder: Path | None = None, as_json: bool = False) -> int:
     rows: list[dict[str, Any]] = [
         {"what": "Python", "works": sys.version_info >= (3, 11), "detail": platform.python_version(), "get": "Python 3.11 or later"},
         {"what": "full text search", "works": _fts5(), "detail": f"SQLite {sqlite3.sqlite_version}", "get": "an SQLite with FTS5"},
+        _reader(),
         *choose.report(models_folder),
     ]
     try:
@@ -37,6 +38,18 @@ def doctor(models_folder: Path | None = None, as_json: bool = False) -> int:
     )
     show(table, console(), as_json)
     return 0 if hears else 1
+
+
+def _reader() -> dict[str, Any]:
+    """Whether free talk is read by the trained reader too, or by the rules alone."""
+    from diary.language.reader import reader_folder
+
+    folder = reader_folder()
+    size = (folder / "reader.bin").stat().st_size / 1e6 if folder else 0
+    return {
+        "what": "trained reader of talk", "works": folder is not None, "detail": f"{size:.0f} MB in {folder}" if folder else "rules alone",
+        "get": "it comes with the program; train it with python -m models.reader.train, or name its folder by DIARY_READER",
+    }  # fmt: skip
 
 
 def _fts5() -> bool:

@@ -211,7 +211,8 @@ def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[D
             case "thing" if one.detail and not _taken(one, drafts, "parts"):
                 name = _name(seen, one)
                 if not any(d.kind == "parts" and _same_head(name, str(d.fields["name"])) for d in drafts):
-                    fields: dict[str, Any] = {"name": name, "state": one.detail, "count": None, "cost": None}
+                    count, cost = _count(seen, one), _cost(seen, one, drafts)
+                    fields: dict[str, Any] = {"name": name, "state": one.detail, "count": count, "cost": cost}
                     yield Draft("parts", fields, one.start, one.end, one.sure * one.detail_sure, None, one.detail)
             case "plan" if not _taken(one, drafts, "plans"):
                 yield Draft("plans", {"what": _words(seen, one.start, one.end), "due": _due(seen, one)}, one.start, one.end, one.sure, None, "made")
@@ -248,6 +249,33 @@ def _name(seen: Seen, thing: Told) -> str:
     while len(words) > 1 and words[0].lower() in idle:
         words.pop(0)
     return " ".join(words)
+
+
+def _count(seen: Seen, part: Told) -> int | None:
+    """How many: a plain number in the part's words or right before them; one, where its article says so."""
+    text = seen.utterance.text
+    for n in seen.utterance.numbers:
+        between = text[n.end : part.start].split()
+        if n.kind == "cardinal" and n.start < part.end and (n.start >= part.start or len(between) <= 1) and n.end <= part.end:
+            if part.start - n.end <= 8 and n.value == int(n.value) and 0 < n.value < 200:
+                return int(n.value)
+    words = text[max(0, part.start - 4) : part.end].lower().split()
+    return 1 if words and words[0] in ("a", "an") else None
+
+
+def _cost(seen: Seen, part: Told, drafts: list[Draft]) -> float | None:
+    """The one sum of money told with the part: in its clause or the next words, where no other part stands with it."""
+    clause = next((c for c in seen.utterance.clauses if c.start <= part.start < c.end), None)
+    if clause is None:
+        return None
+    start, end = clause.start, clause.end
+    later = [c for c in seen.utterance.clauses if c.start >= clause.end]
+    if later and len(later[0].tokens) <= 3:  # "..., thirty bucks"
+        end = later[0].end
+    sums = [q for q in seen.utterance.quantities if q.dimension == "money" and start <= q.start and q.end <= end]
+    others = [t for t in seen.told if t.kind == "thing" and t.detail and t is not part and start <= t.start and t.end <= end]
+    taken = any(d.kind in ("parts", "fills") and d.start < end and start < d.end for d in drafts)
+    return sums[0].value if len(sums) == 1 and not others and not taken else None
 
 
 def _deeds(seen: Seen, one: Told, drafts: list[Draft]) -> Iterator[Draft]:

@@ -72,6 +72,24 @@ def test_a_deed_that_no_rule_knew_is_written_with_its_thing():
     assert deed.fields == {"action": "cleaned", "component": "wotsit"}
 
 
+def test_a_part_that_no_rule_knew_has_its_count_and_price():
+    text = "two float bowls on their way, thirty bucks"
+    (part,) = of("parts", read(text, ("thing", "float bowls", "ordered"), rules=[]))
+    assert part.fields == {"name": "float bowls", "state": "ordered", "count": 2, "cost": 30.0}
+
+
+def test_nothing_is_written_from_a_hypothesis_on_the_networks_word_alone():
+    text = "if it ever leaks i would gasket the wotsit"
+    assert of("work", read(text, ("work", "gasket the wotsit", "replaced"), ("thing", "the wotsit", "none"), rules=[])) == []
+
+
+def test_one_end_told_does_not_end_faults_that_it_does_not_name():
+    horn = {**HORN, "state": "found"}
+    judge = Judge({**BELIEVES.tables, "ends": {"bias": 1.0, "cut": 0.5, "weights": {}}})
+    drafts = read("rear main seal dry as a bone", ("closed", "rear main seal dry as a bone", "none"), judge=judge, faults=[SEAL, horn], rules=[])
+    assert [d.thread for d in of("faults", drafts)] == ["f1"]
+
+
 def test_what_the_judge_does_not_believe_is_no_record():
     assert of("work", read("replaced the fan belt")) != []
     assert of("work", read("replaced the fan belt", judge=DOUBTS)) == []

@@ -25,6 +25,9 @@ def beside(note: Note, thing: Thing) -> bool:
     """True for a thing that only says where another is: "the sticker on the swingarm", "lug nuts on that wheel"."""
     if thing.first and note.gaps[thing.first]:
         return False
+    held = next((t for t in note.talk.things if t.last == thing.first - 2), None)
+    if held is not None and note.words[thing.first - 1] == "to" and is_fastener(held, True) and thing.kind == "component":
+        return True  # "nuts to booster 18"
     i = thing.first - 1
     if i >= 1 and note.words[i] == "on" and note.words[i - 1] in word_list("torques", "fitted_on"):
         return False  # "belt and tensioner all on pump bolts eight foot pounds"
@@ -124,11 +127,21 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         plainly = any(words.split(" ")[0] not in ("up", "to") and words in word_list("torques", "brought_to") for words in said)
         if part is not None and part.kind in ("component", "fastener") and plainly and not beside(note, part):
             score = max(score, 2.6)  # "cartridge done up to 68"
+        elif part is None and plainly:
+            score = max(score, 2.0)
+    named = any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 15))
+    graded = m.first and note.words[m.first - 1] in word_list("torques", "grades")
+    colored = note.words[m.last + 1 : m.last + 2] and note.words[m.last + 1] in word_list("torques", "colors")
+    locked = any(0 < a - m.last <= 2 for g in ("locker", "no_locker") for a, _ in note.cues("torques", g))
+    if named and not graded and (locked or (colored and note.gaps[m.last + 1])):
+        score = max(score, 2.6)  # "Sprocket and new nut, both on. 85, red"
+    if named and any(0 < a - m.last <= 1 and "book" in note.words[a : b + 1] for a, b in note.cues("scope", "document_after")):
+        score = max(score, 2.4)  # "Prop shaft bolts. Says 75 in the book"
     if any(
         thing
         for thing in note.talk.things
         if m.last + 1 < thing.first <= m.last + 4
-        and note.words[m.last + 1] in word_list("scope", "belonging")
+        and note.words[m.last + 1 + (note.words[m.last + 1] == "each")] in word_list("scope", "belonging")
         and note.words[m.last + 2] not in word_list("scope", "indefinite")
         and is_fastener(thing, True)
         and note.strange(m.last, thing.first) == 0

@@ -144,6 +144,13 @@ def fuel_score(note: Note, m: Mention) -> float:
         score += 1.9
     if m.unit is not None and any(-3 <= a - m.last <= 3 and a != m.first for a, b in note.cues("fills", "just_full")):
         score += 2.0
+    if m.unit is not None and any(
+        0 < a - m.last <= 8 or 0 < m.first - b <= 2
+        for group in ("full", "partial")
+        for a, b in note.cues("fills", group)
+        if first <= a <= last and b - a >= 1
+    ):
+        score += 1.4  # "twenty gallons in at the ramp plumb full", "full to the cap 41,3 L"
     if m.unit is not None:
         told = any(abs(a - m.first) <= SCENE for a, _ in fuelled(note))
         if told or (first == m.first and not note.has("fills", "any_fluid_named", m.first - 12, m.first)):

@@ -15,6 +15,14 @@ def pounds(note: Note, m: Mention) -> bool:
     if near(note, m, "mass", 6, 6):
         return False
     meant = {unit for _, unit, likely in m.readings if likely >= 0.1}
+    said = {unit for _, unit, _ in m.readings}
+    inside = " ".join(note.words[m.last + 1 : m.last + 3]) in word_list("measures", "in_it")
+    before = set(note.words[max(0, m.first - 9) : m.first])
+    if "psi" in said and note.context.locale.pressure == "psi" and 1 <= m.value <= 250 and before & word_list("measures", "holds_pressure"):
+        if inside or note.words[m.first - 1] in ("at", "to", "oil") or (note.words[m.first - 1] == "and" and "oil" in before):
+            m.unit, m.dimension = "psi", "pressure"
+            m.facts.update(quantity="pressure")
+            return False
     if "psi" in meant and note.context.locale.pressure == "psi":
         for topic in topics():
             score, _ = topic_score(note, m, topic) if topic.quantity == "pressure" else (0.0, {})
@@ -53,7 +61,7 @@ def _near_words(group: str) -> frozenset[str]:
 def fluid_near(note: Note, m: Mention) -> bool:
     """True where a fluid, a can that is filled or fuel moved about is named beside the volume."""
     first, last = max(note.sentence(m.first)[0], m.first - 10), m.last + 8
-    if any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "shifted", "holds_fluid")):
+    if any(note.has("fills", group, first, last) for group in ("fluid", "vessel", "shifted", "holds_fluid", "bleeding")):
         return True
     mixed = set(note.words[m.last + 1 : m.last + 4]) & word_list("measures", "mixtures")
     return bool(mixed) and note.has("fills", "fluid", max(0, m.first - 12), m.first)  # "coolant low. 0.6 l of mix"

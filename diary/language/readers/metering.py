@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from diary.language.readers.numeric import Mention, Note, linked, word_list
 
 DISTANCE = ("mi", "km")
+_DOTTED = re.compile(r"\d{2,3}\.\d{3}")
 NEAR = 1500.0  # ... and this far at most, where nothing else says that it is one
 BIG = 3000.0  # what an odometer shows that is not named
 ODOMETER_STEP = 6000.0  # an unnamed number this far above the last odometer reading may be the next one
@@ -20,6 +22,8 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
         value = m.within(*ranges)
         if meter == "odometer" and (fitting := _next_by_meter(note, m)) is not None:
             value = fitting
+        if meter == "odometer" and _DOTTED.fullmatch(note.utterance.text[m.start : m.end].split(" ")[0]) and note.context.locale.volume == "L":
+            value = round(m.value * 1000)  # "odo 88.214" where a dot parts the thousands
         if value is None:
             continue
         groups = [f"{meter}_before"]
@@ -73,7 +77,7 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                 if (
                     floor <= a
                     and b < m.first <= b + reach
-                    and (a == 0 or note.owner[a - 1] < 0)
+                    and (a == 0 or note.owner[a - 1] < 0 or note.gaps[a])
                     and _strange(note, b, m.first) == 0
                     and not note.mention_between(b, m.first)
                 ):

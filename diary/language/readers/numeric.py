@@ -244,6 +244,8 @@ class Note:
         end = self.index(m.clause.end - 1) if m.clause is not None else m.last
         own = [a for a, _ in self.cues("scope", "own")]
         for a, b in self.cues("scope", "others"):
+            if self.words[a] == "old" and self.words[b + 1 : b + 2] and self.words[b + 1] in word_list("scope", "is_here"):
+                continue  # "the old tractor has four thousand hours on it"
             if a < clause_start and self.words[a] == "he":
                 continue  # "he is fourteen so what do you expect": a person, not a machine
             inside = start <= a and (b < m.first or (a > m.last and b <= end and a - m.last <= 4))
@@ -528,9 +530,12 @@ def _take_back(note: Note) -> None:
         old, new = before[-1], after[0]
         if old.unit and new.unit and old.dimension != new.dimension:
             continue
-        if any(w not in between for w in note.between(b, new.first)):
+        named = set(note.words[max(0, old.first - 3) : old.first])  # "drain plug thirty no wrong ... drain plug is"
+        if any(w not in between and w not in named for w in note.between(b, new.first)):
             continue
         old.dropped = True
+        if old.unit is None and new.unit is None and {"thats", "that"} & set(note.between(a - 1, new.first)):
+            new.facts["instead"] = old  # "the wheel nuts 105, no, that's the tractor, 95"
         if b == new.first - 1 and new.kind != "range":
             new.approx, new.low, new.high = False, new.value, new.value  # "no hang about" is not vague
         if new.unit is None and old.unit is not None:

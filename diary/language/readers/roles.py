@@ -62,6 +62,8 @@ def assigned(note: Note) -> Note:
         for m in note.mentions:
             foreign = before is not None and "foreign" in before.facts and _of_the_same(note, before, m)
             before = m
+            if (old := m.facts.pop("instead", None)) is not None and _instead(note, m, old):
+                continue
             if not note.counts(m) or foreign:
                 if foreign or note.foreign(m):
                     m.facts["foreign"] = True
@@ -72,6 +74,21 @@ def assigned(note: Note) -> Note:
                 _by_words(note, m)
         _passes(note)
     return note
+
+
+def _instead(note: Note, m: Mention, old: Mention) -> bool:
+    """Give a number the role that the one it corrects would have had: "lug bolts 105, no, that's the tractor, 95"."""
+    old.dropped = False
+    if note.counts(old):
+        _by_words(note, old)
+    old.dropped = True
+    role, unit, facts = old.role, old.unit, dict(old.facts)
+    old.role = ""
+    if not role:
+        return False
+    m.role, m.unit = role, unit
+    m.facts.update({k: v for k, v in facts.items() if k != "value"})
+    return True
 
 
 def _passes(note: Note) -> None:
@@ -202,7 +219,8 @@ def _by_unit(note: Note, m: Mention) -> None:
                 near(note, m, "volume", 14, 5)
                 or put_in(note, m)
                 or note.has("fills", "fluid", m.first - 3, m.last + 4)
-                or note.has("fills", "holds_fluid", m.last + 1, m.last + 5)
+                or note.has("fills", "holds_fluid", m.last + 1, m.last + 8)
+                or note.has("fills", "bleeding", m.first - 10, m.last + 3)
                 or (unit not in FUEL_UNITS and note.has("fills", "holds_fluid", m.first - 25, m.first))
             )
             and not shopping(note, m)
@@ -241,7 +259,7 @@ def _by_unit(note: Note, m: Mention) -> None:
                 and ((shopping(note, m) and unit not in ("g", "oz")) or not near(note, m, "mass", 25, 8))
             )
             or (dimension in ("voltage", "pressure") and m.kind != "decimal" and adjective(note, m))
-            or (unit == "A" and (m.kind == "rating" or adjective(note, m)) and not fused(note, m))
+            or (unit == "A" and float(m.value).is_integer() and (m.kind == "rating" or adjective(note, m)) and not fused(note, m))
             or (unit == "V" and note.words[m.last] == "volt" and m.value in table("measures")["system_volts"])
         ):
             m.role = ""

@@ -131,7 +131,9 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     score = max(score, _event(note, m, topic))
     if topic.quantity == "mass" and not any(b < m.first and m.first - b <= 8 for _, b in topic_cues(note, "mass names")):
         again = [x for x in note.mentions if x.dimension == "mass" and x.last < m.first <= x.last + 14 and x.value == m.value]
-        if not again:
+        before = next((x for x in reversed(note.mentions) if x.last < m.first and not x.dropped), None)
+        corner = before is not None and before.role == "measure" and before.facts.get("quantity") == "mass" and m.first - before.last <= 6
+        if not again and not (corner and _place_beside(note, m)):
             return 0.0, {}
     if topic.quantity == "speed" and m.kind != "range" and not float(m.value).is_integer():
         return 0.0, {}

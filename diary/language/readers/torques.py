@@ -19,6 +19,7 @@ from diary.language.readers.numeric import Mention, Note, lay_out, word_list
 from diary.language.readers.phrases import Thing
 from diary.language.readers.readings import tidy
 from diary.language.readers.roles import of_role
+from diary.language.text import stem
 from diary.language.types import Context, Draft, Utterance
 
 
@@ -127,10 +128,10 @@ def _stands(note: Note, m: Mention) -> bool:
 def _denied(note: Note, m: Mention) -> bool:
     if note.has("scope", "negation_only", m.first - 8, m.last + 1):
         return False
-    return any(
-        b < m.first and m.first - b <= 6 and not note.mention_between(b, m.first)
-        for _, b in note.cues("scope", "negation")
-    )
+    denials = [b for _, b in note.cues("scope", "negation") if b < m.first and m.first - b <= 6 and not note.mention_between(b, m.first)]
+    verbs = [a for a, _ in note.cues("torques", "tightened") if a < m.first]
+    # "neither cotter nuts pulled up to eighty five" is not what was denied
+    return any(not any(b + 2 < a for a in verbs) for b in denials)
 
 
 # ---- which fastener -------------------------------------------------------------------------------------------------
@@ -138,7 +139,7 @@ def _denied(note: Note, m: Mention) -> bool:
 
 def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | None, str]:
     """The fastener that the torque belongs to: named right after ("on the drain plug"), right before, or earlier."""
-    after = _got_it(note, m) or _named_after(note, m)
+    after = _got_it(note, m) or _right_after(note, m) or _named_after(note, m)
     if after is not None:
         return after, _pointed(note, after) or _name(note, after)
     previous = earlier[-1] if earlier else None
@@ -179,6 +180,7 @@ def _can_be_tightened(note: Note, thing: Thing) -> bool:
     return (
         kind not in ("tool", "consumable", "machine", "meter", "place_of")
         and not thing.other
+        and stem(thing.words[-1] if thing.words else "") not in word_list("torques", "not_tightened")
         and (bool(kind) or is_fastener(thing))
     )
 
@@ -211,6 +213,17 @@ def _named_after(note: Note, m: Mention) -> Thing | None:
                     return None
                 return thing
     return None
+
+
+def _right_after(note: Note, m: Mention) -> Thing | None:
+    """The fastener of "10 Nm reed screws", where none was named in the same breath before."""
+    if m.last + 1 >= len(note.words) or note.gaps[m.last + 1] or m.dimension is None:
+        return None
+    thing = next((t for t in note.talk.things if t.first == m.last + 1 and is_fastener(t, True) and not t.other), None)
+    if thing is None:
+        return None
+    opens = next((i for i in range(m.first, 0, -1) if note.gaps[i]), 0)
+    return thing if not any(t.first >= opens and is_fastener(t) for t in note.things_before(m.first, opens)) else None
 
 
 def _got_it(note: Note, m: Mention) -> Thing | None:

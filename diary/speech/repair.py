@@ -90,9 +90,9 @@ def repaired(text: str, own: Iterable[str] = (), meters: Mapping[str, float] | N
     at = 0
     while at < len(words):
         change = (
-            _teen(text, words, at, meters or {})
+            _reading(text, words, at, meters or {})
             or _known(text, words, at)
-            or _number(text, words, at)
+            or _number(text, words, at, meters or {})
             or _slot(text, words, at)
             or _alike(text, words, at, vocabulary)
         )
@@ -162,7 +162,7 @@ def _number_words() -> frozenset[str]:
     return frozenset(data()["repair"]["numbers"]["words"])
 
 
-def _number(text: str, words: Sequence[_Word], at: int) -> Change | None:
+def _number(text: str, words: Sequence[_Word], at: int, meters: Mapping[str, float]) -> Change | None:
     """A word in a place where only a number can stand, put right to the number that it sounds like."""
     facts, word = data()["repair"]["numbers"], words[at]
     for length in (2, 1):
@@ -176,7 +176,13 @@ def _number(text: str, words: Sequence[_Word], at: int) -> Change | None:
     if following is None:
         return None
     put_to_zero = following.lower in facts["zeros"] and not (at + 2 < len(words) and _is_number(words[at + 2]))
-    if word.lower in facts["homophones"] and _is_number(following) and not put_to_zero and _after_meter(words, at):
+    if (
+        word.lower in facts["homophones"]
+        and _is_number(following)
+        and not put_to_zero
+        and _after_meter(words, at)
+        and not _fits_already(words, at + 1, meters)
+    ):
         return _change(text, word, word, facts["homophones"][word.lower], 1.0)
     pair = " ".join(w.lower for w in words[at + 1 : at + 3])
     before_point = following.lower == "point" and at + 2 < len(words) and _is_number(words[at + 2])
@@ -200,39 +206,96 @@ def _one_number(text: str, words: Sequence[_Word], at: int) -> Change | None:
     return None
 
 
-def _teen(text: str, words: Sequence[_Word], at: int, meters: Mapping[str, float]) -> Change | None:
-    """A word in a meter's reading that fits the last reading only as the teen (or ten) that it sounds like."""
-    facts = data()["repair"]["numbers"]
-    if words[at].lower not in facts["teens"] or not meters:
+def _reading(text: str, words: Sequence[_Word], at: int, meters: Mapping[str, float]) -> Change | None:
+    """A meter's reading that fits the last one only with one word read otherwise.
+
+    A teen for the ten that it sounds like, "all" for "oh", an "oh" that was not heard. Where several figures would fit, nothing is
+    changed.
+    """
+    if not meters or not _in_reading(words, at) or (at and _in_reading(words, at - 1)):
         return None
-    start, end = at, at + 1
-    while start and _is_number(words[start - 1]):
-        start -= 1
-    while end < len(words) and _is_number(words[end]):
+    end = at
+    while (
+        end < len(words)
+        and _in_reading(words, end)
+        and (end == at or not _ENDS.search(text[words[end - 1].end : words[end].start]))
+    ):
         end += 1
-    last = meters.get(_meter_beside(words, start, end) or "")
-    if last is None:
+    end = _without_end(words, at, end)
+    last = meters.get(_meter_beside(words, at, end) or "")
+    run = tuple(word.lower for word in words[at:end])
+    if last is None or sum(_is_number(word) for word in words[at:end]) < 2 or "point" in run:
         return None
 
-    def fits(read: Sequence[str]) -> bool:
-        found = figures(" ".join(read))
-        return len(found) == 1 and last <= float(found[0]) <= last + facts["farthest"]
-
-    run = [word.lower for word in words[start:end]]
-    other = [*run]
-    other[at - start] = facts["teens"][words[at].lower]
-    if fits(run) or not fits(other):
+    if _fits(run, last):
         return None
-    return _change(text, words[at], words[at], other[at - start], 0.9)
+    good = {value: read for read in sorted(_read_otherwise(run)) if (value := _fits(read, last))}
+    if len(good) != 1:
+        return None
+    (read,) = good.values()
+    first = next(i for i, (a, b) in enumerate(zip(run, read, strict=False)) if a != b)
+    tail = next(i for i, (a, b) in enumerate(zip(run[::-1], read[::-1], strict=False)) if a != b)
+    tail = min(tail, len(run) - first - 1, len(read) - first)
+    meant = " ".join(read[first : len(read) - tail])
+    return _change(text, words[at + first], words[at + len(run) - tail - 1], meant, 0.9)
+
+
+def _fits(read: Sequence[str], last: float) -> str | None:
+    """The figure that words are, where it can follow the last reading."""
+    found = figures(" ".join(read))
+    farthest = data()["repair"]["numbers"]["farthest"]
+    return found[0] if len(found) == 1 and last <= float(found[0]) <= last + farthest else None
+
+
+def _fits_already(words: Sequence[_Word], at: int, meters: Mapping[str, float]) -> bool:
+    """Whether the number from `at` on is a reading of the meter beside it."""
+    end = at
+    while end < len(words) and (_is_number(words[end]) or words[end].lower == "and"):
+        end += 1
+    end = _without_end(words, at, end)
+    last = meters.get(_meter_beside(words, at, end) or "")
+    return last is not None and _fits([word.lower for word in words[at:end]], last) is not None
+
+
+def _without_end(words: Sequence[_Word], at: int, end: int) -> int:
+    """The end of a number that stops before words that are none, and before "zero" ("... eighteen zero the trip")."""
+    zeros = data()["repair"]["numbers"]["zeros"]
+    while end > at and (not _is_number(words[end - 1]) or (end - at > 1 and words[end - 1].lower in zeros)):
+        end -= 1
+    return end
+
+
+def _in_reading(words: Sequence[_Word], at: int) -> bool:
+    if words[at].lower == "and":
+        return bool(at) and words[at - 1].lower in data()["figures"]["powers"]
+    return _is_number(words[at]) or words[at].lower in data()["repair"]["numbers"]["in_reading"]
+
+
+def _read_otherwise(run: tuple[str, ...]) -> set[tuple[str, ...]]:
+    """The words of a reading with one of them read otherwise, an "oh" put in, or the first left out."""
+    facts = data()["repair"]["numbers"]
+    found = {run[1:]} if run[0] in facts["in_reading"] or run[0] == "two" else set()
+    for i, word in enumerate(run):
+        for read in (facts["teens"].get(word), facts["in_reading"].get(word)):
+            if read:
+                found.add((*run[:i], read, *run[i + 1 :]))
+        if i and word in data()["figures"]["units"]:
+            found.add((*run[:i], "oh", *run[i:]))
+    return found
 
 
 def _meter_beside(words: Sequence[_Word], start: int, end: int) -> str | None:
-    """The meter whose name stands within four words of a number."""
-    near = " ".join(word.lower for word in (*words[max(0, start - 4) : start], *words[end : end + 4]))
+    """The meter whose name stands nearest to a number, within four words; None where it is one that is put to zero."""
+    before = [word.lower for word in words[max(0, start - 4) : start]]
+    after = [word.lower for word in words[end : end + 4]]
+    found: list[tuple[int, str]] = []
     for meter, names in data()["repair"]["names"].items():
-        if any(re.search(rf"\b{name}\b", near) for name in names):
-            return str(meter)
-    return None
+        for name in (tuple(name.split()) for name in names):
+            for side in (before[::-1], after):
+                said = name[::-1] if side is not after else name
+                found += [(at, meter) for at in range(len(side)) if tuple(side[at : at + len(said)]) == said]
+    nearest = min(found, default=(0, ""))[1]
+    return nearest if nearest in data()["repair"]["only_up"] else None
 
 
 def _after_meter(words: Sequence[_Word], at: int) -> bool:

@@ -54,6 +54,7 @@ def test_what_sounds_alike_is_read_as_what_was_meant(heard: str, read: str) -> N
         "I drained it, two gallons came out",
         "in order to get there I let nuts and bolts be",
         "there were a hundred. And then it rained",
+        "it took an hour, two bolts broke",
         "call it three sixteenths psi or so",
         "",
     ],
@@ -77,9 +78,18 @@ def test_words_of_this_diary_are_known_too() -> None:
         ("odometer is forty forty", 4_000, "odometer is forty forty"),
         ("odometer is ninety ninety", 100, "odometer is ninety ninety"),
         ("the odometer broke and forty people laughed", 10, "the odometer broke and forty people laughed"),
+        ("eighty seven four all nine on the clock", 87_406, "eighty seven four oh nine on the clock"),
+        ("eighty seven four nine on the clock", 87_406, "eighty seven four oh nine on the clock"),
+        ("odometer says well eighty four", 1_204, "odometer says twelve eighty four"),
+        ("odometer to twenty three thousand and eighteen, zero the trip", 22_990,
+         "odometer to twenty three thousand and eighteen, zero the trip"),
+        ("odometer is at eighty eight five thirty one", 88_310, "odometer is at eighty eight five thirty one"),
+        ("thirteen fifty one on the odometer trip sixty seven and zero", 1_284,
+         "thirteen fifty one on the odometer trip sixty seven and zero"),
+        ("it was for all nine of us, the odometer broke", 400, "it was for all nine of us, the odometer broke"),
     ],
 )
-def test_a_teen_is_told_from_a_ten_by_the_last_reading(heard: str, last: float, read: str) -> None:
+def test_a_reading_is_heard_so_that_it_follows_the_last_one(heard: str, last: float, read: str) -> None:
     assert repaired(heard, meters={"odometer": last}).text == read
 
 

@@ -139,6 +139,8 @@ def compound(
         return None
     first, second = halves
     one, two = (understand(t, now.date(), month_first=us) for t in (first, second))
+    from diary.assistant.answers_work import generic
+
     if second.split()[0].lower() in table("turns")["asking"]:
         if not (two.family and (one.family or entity(one.stems))) or two.family == one.family:
             return None
@@ -154,6 +156,8 @@ def compound(
         two = replace(two, family=a.query.family, aspects=a.query.aspects, window=a.query.window, score=2.0)
     elif not about:
         two = replace(two, about=a.query.about, stems=a.subject or a.query.stems)
+    elif two.family == "torque" and generic(about):
+        two = replace(two, about=(*a.query.about, *two.about), stems=(*a.query.stems, *about))
     b = answer_query(facts, two, now, a, focus)
     b.query = b.query or two
     if found_nothing(b) and two.family == a.query.family:

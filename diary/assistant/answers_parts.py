@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -190,6 +191,10 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     about = entity(query.stems)
     coin = facts.currency
     tokens = set(query.all_words)
+    if about and set(about) <= set(content(" ".join(answers_table("money")["fuel"]))):
+        from diary.assistant.answers_fuel import fuel_cost
+
+        return fuel_cost(facts, replace(query, family="fuel_cost"), now)
     if about and (job := _job(facts, query, inside, about)):
         total = sum(p.cost for p in job)
         text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in job[-7:])

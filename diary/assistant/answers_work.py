@@ -59,6 +59,11 @@ def torque(facts: Facts, query: Query, now: datetime) -> Answer:
         if not mine:
             mine = best(inside, about, lambda t: t.fastener, lambda t: facts.note_text(t.note), least=0.8)
             mine = [t for t in mine if set(about) & set(content(t.fastener or ""))]
+    if not mine and len(about) > 2:
+        known = {s for t in inside for s in content(t.fastener or "")}
+        left = [s for s in about if s in known]
+        if len(left) > 1 and set(left) & _fasteners() and set(left) - _fasteners():
+            mine = [t for t in inside if set(left) <= set(content(t.fastener or ""))]
     if not mine and about and not set(about) & _fasteners():
         told = [t for t in inside if overlap(about, facts.note_text(t.note)) >= 0.99]
         mine = told if len({" ".join(content(t.fastener or "")) for t in told}) == 1 else []
@@ -533,6 +538,14 @@ def when_last(facts: Facts, query: Query, now: datetime) -> Answer:
             found = [(r, t) for r, t in found if overlap(things, t) >= top - 1e-9]
         if not found and things and not strict:
             found = [(r, t) for t, r in _deeds(facts) if overlap(things, t) >= 0.6]
+    if not found and (kinds := quantities_of(query.all_words)):
+        taken = [m for m in facts.records("measures") if m.quantity in kinds]
+        rest = [s for s in things if s not in {stem(f) for k in kinds for f in answers_table("quantities")[k]}]
+        found = [
+            (m, f"{m.of or ''} {spoken.figure(m.value, m.unit)}")
+            for m in best(taken, rest, lambda m: m.of, least=0.6)
+            if m.value is not None
+        ]
     if not found:
         for note in facts.diary.search(" ".join(query.about), 3):
             if things and overlap(things, note.text) >= 0.99:
@@ -776,10 +789,10 @@ def check_before(facts: Facts, query: Query, now: datetime) -> Answer:
     rows = watch_list(facts, now)
     about = entity(query.stems)
     if about:
-        rows = [r for r in rows if overlap(about, r[0]) >= 0.5] or rows
+        rows = [r for r in rows if overlap(about, r[0]) >= 0.99] or rows
     caution = answers_table("cautions")["drive"]
     told = {r.id for _, _, r in rows}
-    rest = [f for f in facts.records("faults") if is_open(f) and f.id not in told] if not about else []
+    rest = [f for f in facts.records("faults") if is_open(f) and f.id not in told]
     also = spoken.sentence(f"Also open: {'; '.join(name(f) for f in rest[-5:])}") + " " if rest else ""
     ids = [*told, *(f.id for f in rest)]
     if not rows:

@@ -229,7 +229,9 @@ def _last_resort(facts: Facts, query: Query) -> Iterator[Query]:
     if kin is not None:
         yield kin
     if not query.understood:
-        yield replace(query, family="said", score=2.0)
+        told = tuple(w for w in query.about if facts.diary.search(w, 1))
+        if told and len(told) >= len(query.about) / 2:
+            yield replace(query, family="said", about=told, stems=tuple(content(" ".join(told))), score=2.0)
 
 
 def _called_otherwise(facts: Facts, query: Query) -> Query | None:

@@ -434,6 +434,9 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
             fault.closed_in_note,
             "was ruled out" if fault.state == "ruled_out" else "was fixed",
         )
+    elif "since" in tokens and is_open(found[0]) and found[0].came_back_at:
+        fault = found[0]
+        at, note, verb = fault.came_back_at, fault.came_back_in_note, "came back"
     else:
         fault = min(found, key=lambda f: f.at) if len(found) > 1 else found[0]
         at, note, verb = fault.opened_at or fault.at, fault.opened_in_note, "was first noted"

@@ -191,7 +191,11 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     about = entity(query.stems)
     coin = facts.currency
     tokens = set(query.all_words)
-    if about and set(about) <= set(content(" ".join(answers_table("money")["fuel"]))):
+    if (
+        about
+        and set(about) <= set(content(" ".join(answers_table("money")["fuel"])))
+        and not {"part", "parts"} & tokens
+    ):
         from diary.assistant.answers_fuel import fuel_cost
 
         return fuel_cost(facts, replace(query, family="fuel_cost"), now)

@@ -219,6 +219,8 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     if not about and previous and previous.subject and query.follow:
         about = list(previous.subject)
     rows = [m for m in facts.records("measures") if m.value is not None]
+    if not kinds and not about and not query.window.said:
+        return cannot("Which reading? Say what was measured, or on what.")
     if kinds:
         of_kind = [m for m in rows if m.quantity in kinds]
         first = [m for m in rows if m.quantity == kinds[0]]

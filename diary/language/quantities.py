@@ -60,7 +60,7 @@ def _holds(condition: str, locale: Locale) -> bool:
     if condition == "uk":
         return locale.currency == "GBP" or (locale.distance == "mi" and locale.volume in ("L", "gal_imp"))
     if condition == "celsius":
-        return locale.volume == "L" or locale.distance == "km"
+        return locale.volume in ("L", "gal_imp") or locale.distance == "km"
     key, _, wanted = condition.partition("=")
     return bool(getattr(locale, key, None) == wanted)
 

@@ -94,6 +94,13 @@ def shopping(note: Note, m: Mention) -> bool:
     return note.has("scope", "purchase", max(0, m.first - 5), m.last + 1)
 
 
+def weighed(note: Note, m: Mention) -> bool:
+    """True where something of the machine was weighed, hung on it, or a paste was measured out."""
+    if near(note, m, "mass", 25, 8) or (m.unit in ("g", "oz") and near(note, m, "mass_small", 10, 5)):
+        return True
+    return m.unit in ("kg", "lb", "t") and m.value >= 20 and note.words[m.last + 1 : m.last + 2] == ["on"]
+
+
 def adjective(note: Note, m: Mention) -> bool:
     """True where the number with its unit describes the thing named next: "ten millimeter socket"."""
     nxt = m.last + 1

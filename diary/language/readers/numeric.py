@@ -30,6 +30,7 @@ REACH = 9  # words that may stand between a word and the number it governs
 _STOP = re.compile(r"[.?!;](?:\s|$)|\n|\s[-–—]\s")
 _ONE_DECIMAL = re.compile(r"\d+\.\d")
 _REAR = re.compile(r"[\s,/+&]*\d+(?:\.\d)?\s?r(?:\b|ear)", re.IGNORECASE)
+_GLUED_REAR = re.compile(r"[rR]\b")
 _PAUSE = re.compile(r"[,:()\"“”]")
 NO_MEASURE = frozenset(
     {"time", "age", "label", "day", "share", "size", "name", "denied", "ordinal", "ratio", "percent"}
@@ -379,7 +380,7 @@ def _of_number(note: Note, n: Number) -> Mention:
     kind = n.kind
     if kind == "time" and _ONE_DECIMAL.fullmatch(note.utterance.text[n.start : n.end]):
         kind = "decimal"  # "battery 12.3 in the morning" is no time of day
-    if kind == "name" and note.utterance.text[n.end : n.end + 2].rstrip() in ("r", "R") and note.utterance.text[n.start : n.end].isdigit():
+    if kind == "name" and _GLUED_REAR.match(note.utterance.text, n.end) and note.utterance.text[n.start : n.end].isdigit():
         kind = "cardinal"  # "26f 24r"
     others = tuple((value, None, likely) for value, likely in n.alternatives)
     first, last = note.opens(n.start), note.index(n.end - 1)

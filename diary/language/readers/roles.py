@@ -34,6 +34,7 @@ from diary.language.readers.measuring import (
     shopping,
     speed_counts,
     stuff_of,
+    weighed,
     while_running,
 )
 from diary.language.readers.metering import main_meter, meter_of, next_hours, next_odometer
@@ -256,7 +257,7 @@ def _by_unit(note: Note, m: Mention) -> None:
             or (
                 dimension == "mass"
                 and m.dimension == "mass"
-                and ((shopping(note, m) and unit not in ("g", "oz")) or not near(note, m, "mass", 25, 8))
+                and ((shopping(note, m) and unit not in ("g", "oz")) or not weighed(note, m))
             )
             or (dimension in ("voltage", "pressure") and m.kind != "decimal" and adjective(note, m))
             or (unit == "A" and float(m.value).is_integer() and (m.kind == "rating" or adjective(note, m)) and not fused(note, m))

@@ -175,6 +175,8 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
             gap = m.first - p.last
             if gap <= 22 and not (topic.quantity == "current" and _rating(note, p)):
                 series = 2.6 - 0.06 * gap - 0.35 * min(3, note.strange(p.last, m.first))
+    if series and previous and topic.quantity != "mass" and _other_topic(note, topic, previous[-1].last, m.first):
+        series = 0.0
     if _compared(note, m, topic, active):
         score, series = max(score, 2.3), max(series, 0.1)
     placed = _place_beside(note, m)
@@ -219,6 +221,20 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     return total, {"unit": unit, "value": value}
 
 
+def _other_topic(note: Note, topic: Topic, after: int, before: int) -> bool:
+    """True where words of another kind of figure, and none of this one, stand between ("oil 41 pounds. Charging is 6.9")."""
+
+    def named(one: Topic, kinds: tuple[str, ...]) -> bool:
+        return any(after < a and b < before for kind in kinds for a, b in topic_cues(note, f"{one.name} {kind}"))
+
+    if named(topic, ("names", "things", "verbs", "refs")):
+        return False
+    # an inlet or a pad is named for many a reason, a battery or a hub only for its own figure
+    return any(
+        named(one, ("names",) if one.name == "gap" else ("names", "things")) for one in topics() if one.quantity != topic.quantity
+    )
+
+
 def _electric(note: Note, m: Mention, topic: Topic) -> bool:
     """True for a bare decimal of a battery's size where the talk is electrical ("14.1 on the input stud", "charged it, 12.7 today")."""
     low, high = topic.typical or (0.0, 0.0)
@@ -237,6 +253,8 @@ def _other_part_before(note: Note, m: Mention) -> bool:
     thing = next(iter(note.things_before(m.first, m.first - 3)), None)
     if thing is None or thing.kind != "component" or thing.hit is None or m.first - thing.last > 1:
         return False
+    if set(thing.words) & word_list("measures", "gages"):
+        return False  # "I used the gage, twenty nine front left"
     return not set(thing.words) & word_list("measures", "inflated") and not (set(thing.name.split()) & word_list("measures", "inflated"))
 
 

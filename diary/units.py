@@ -22,6 +22,15 @@ def _codes() -> dict[str, tuple[str, str]]:
 
 
 @cache
+def _factors() -> dict[str, float]:
+    """What one of each everyday unit is in the SI unit of its dimension (data/factors.toml), so that a plain conversion need not
+    load pint, which takes longer than all else in answering a question. The tests hold every one of them to pint."""
+    text = files("diary").joinpath("language/data/factors.toml").read_text(encoding="utf-8")
+    found: dict[str, float] = tomllib.loads(text)["factors"]
+    return found
+
+
+@cache
 def _registry() -> Any:
     import pint
 
@@ -68,6 +77,9 @@ def convert(value: float, from_code: str, to_code: str) -> float:
         raise DiaryError(
             f"{from_code} is a {dimension(from_code)} and {to_code} a {dimension(to_code)}; give two of the same kind."
         )
+    factors = _factors()
+    if from_code in factors and to_code in factors:
+        return value * (factors[from_code] / factors[to_code])
     registry = _registry()
     if dimension(from_code) == "temperature":
         names = {code: _codes()[code][1] for code in (from_code, to_code)}

@@ -91,3 +91,15 @@ def test_pint_is_not_loaded_before_it_is_needed() -> None:
 def test_every_unit_converts_to_a_unit_of_its_kind_and_back(code: str) -> None:
     other = next((c for c in convertible() if c != code and dimension(c) == dimension(code)), code)
     assert convert(convert(12.5, code, other), other, code) == pytest.approx(12.5)
+
+
+def test_the_quick_factors_are_those_of_pint() -> None:
+    """Every factor of data/factors.toml against the pint library, pair by pair within its dimension."""
+    from diary import units
+
+    factors = units._factors()
+    for code, factor in factors.items():
+        quantity = units._registry().parse_expression(units._codes()[code][1]) * 1
+        assert factor == pytest.approx(float(quantity.to_base_units().magnitude), rel=1e-12), code
+    assert {"ft_lb", "N_m", "gal_us", "L", "psi", "bar", "mi", "km"} <= set(factors)
+    assert not {"degC", "degF", "mpg_us"} & set(factors)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import chain
 from typing import Any
 
 from diary.assistant import answers_faults, answers_fuel, answers_parts, answers_work
@@ -115,7 +116,7 @@ def _ask(facts: Facts, question: str, now: datetime, previous: Answer | None, fo
     others = [plain] if plain.understood and plain != query else []
     if not plain.family and previous is not None and previous.query is not None and previous.query.family:
         others.append(_same_of(plain, previous.query))
-    for other in (*others, *readings(facts, query, now, us)):
+    for other in chain(others, readings(facts, query, now, us)):  # one at a time: later readings cost more
         better = answer_query(facts, other, now, previous, focus)
         better.query = better.query or other
         if not found_nothing(better):

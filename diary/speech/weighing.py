@@ -16,7 +16,7 @@ from typing import Any
 
 from diary.speech.bias import data
 from diary.speech.repair import Change
-from diary.speech.words import WORD, Sounds, WordModel, alike, letters, talk, talk_sounds
+from diary.speech.words import WORD, Sounds, alike, letters, talk, talk_sounds
 
 Scored = Sequence[tuple[int, float]]
 """A text's pieces in order: the place of the first character, and the natural logarithm of its probability."""
@@ -140,6 +140,7 @@ def _doubtful(heard: _Heard, pieces: Scored) -> list[bool]:
 def _others(heard: _Heard, texts: Sequence[str], doubtful: Sequence[bool]) -> list[Other]:
     """Other readings of doubtful words, each once."""
     found: dict[tuple[int, int, tuple[str, ...]], Other] = {}
+    first: dict[tuple[int, int], float] = {}  # how likely the first choice's words are in talk
     model = talk()
 
     def put(start: int, end: int, words: tuple[str, ...], kind: str, close: float) -> None:
@@ -149,7 +150,10 @@ def _others(heard: _Heard, texts: Sequence[str], doubtful: Sequence[bool]) -> li
             end, words = end - 1, words[:-1]
         key = (start, end, words)
         if words != heard.words[start:end] and (key not in found or found[key].alike < close):
-            gain = _gain(model, heard.words, start, end, words)
+            before, after = heard.words[:start], heard.words[end:]
+            if (start, end) not in first:
+                first[start, end] = model.score(before, heard.words[start:end], after)
+            gain = model.score(before, words, after) - first[start, end]
             found[key] = Other(start, end, words, _kind(heard.words[start:end], words, kind), gain, close)
 
     for text in texts:
@@ -161,6 +165,9 @@ def _others(heard: _Heard, texts: Sequence[str], doubtful: Sequence[bool]) -> li
         if doubtful[at]:
             for read in _as_number(heard.words, at):
                 put(at, at + 1, (read,), "sound", 0.9)
+        pair = heard.words[at : at + 2]
+        if any(doubtful[at : at + 2]) and " ".join(pair) in data()["weighing"]["teens"]:
+            put(at, at + 2, (data()["weighing"]["teens"][" ".join(pair)],), "teen", 0.9)
         for length in (1, 2, 3):
             stretch = heard.words[at : at + length]
             if at + length > len(heard.words) or any(w[0].isdigit() for w in stretch):
@@ -172,6 +179,8 @@ def _others(heard: _Heard, texts: Sequence[str], doubtful: Sequence[bool]) -> li
 
 
 def _kind(heard: Sequence[str], words: Sequence[str], kind: str) -> str:
+    if data()["weighing"]["teens"].get(" ".join(heard)) == " ".join(words):
+        return "teen"
     if len(heard) == len(words) == 1 and words[0] in _teens().get(heard[0], ()):
         return "teen" if words[0].endswith("teen") else "ten"
     numbers = _numbers()
@@ -182,11 +191,6 @@ def _kind(heard: Sequence[str], words: Sequence[str], kind: str) -> str:
 def _numbers() -> frozenset[str]:
     facts = data()["figures"]
     return frozenset([*facts["units"], *facts["tens"], *facts["powers"]])
-
-
-def _gain(model: WordModel, words: Sequence[str], start: int, end: int, read: Sequence[str]) -> float:
-    before, after = words[:start], words[end:]
-    return model.score(before, read, after) - model.score(before, words[start:end], after)
 
 
 def _teens() -> dict[str, tuple[str, ...]]:

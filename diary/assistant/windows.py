@@ -249,6 +249,8 @@ def _loosely(words: Sequence[str], i: int, now: date, forward: bool) -> tuple[in
     """Days said loosely at word `i`: "two weeks ago", "early june", "the middle of february", "the weekend before last",
     "valentines day"."""
     n = len(words)
+    if i >= n:
+        return None
     for name, slack in _t("vague").items():
         size = len(name.split())
         if tuple(words[i : i + size]) == tuple(name.split()):

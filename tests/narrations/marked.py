@@ -19,6 +19,7 @@ from diary.language.markup import MarkedDiary, MarkedNote
 from diary.language.markup import read as read_marked
 from tests.narrations.scoring import NUMERIC, WORDED, equal, f1, read, tally, together
 
+TOLD = ("meter", "quantity", "value", "unit", "of", "role", "fastener", "approx")
 TRUTH = {"true": True, "false": False}
 
 
@@ -135,7 +136,7 @@ def _tell(diary: MarkedDiary, kind: str, extra: list[Any], missed: list[Any]) ->
     for what, rows in (("extra", extra), ("missed", missed)):
         for one in rows:
             place = one["note"] if isinstance(one, dict) else one[0][0]
-            fields = {k: v for k, v in one.items() if k in ("meter", "quantity", "value", "unit", "of", "role", "fastener", "approx")} if isinstance(one, dict) else one
+            fields = {k: v for k, v in one.items() if k in TOLD} if isinstance(one, dict) else one
             print(f"{diary.name} {kind} {what} {fields}\n      {diary.notes[place].text}")
 
 

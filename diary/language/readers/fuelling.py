@@ -150,7 +150,7 @@ def fuel_score(note: Note, m: Mention) -> float:
         for a, b in note.cues("fills", group)
         if first <= a <= last and b - a >= 1
     ):
-        score += 1.4  # "twenty gallons in at the ramp plumb full", "full to the cap 41,3 L"
+        score += 1.4 if note.has("fills", "any_fluid_named", m.first - 8, m.last + 8) else 2.0  # "twenty gallons in at the ramp plumb full", "full to the cap 41,3 L"
     if m.unit is not None:
         told = any(abs(a - m.first) <= SCENE for a, _ in fuelled(note))
         if told or (first == m.first and not note.has("fills", "any_fluid_named", m.first - 12, m.first)):
@@ -217,8 +217,9 @@ def _put_in(note: Note, m: Mention) -> bool:
 
 
 def terse_fill(note: Note, m: Mention) -> bool:
-    """True for a volume without its unit that only "in" or how full it came out tells: "15.1 in not full", "32.2g full.", "30.4g in 159,020"."""
-    if m.unit not in (None, "g", *FUEL_UNITS) or not (m.kind in ("decimal", "fraction", "article") or m.unit or note.gaps[m.first] == 2):
+    """True for a volume that only "in" or how full it came out tells: "15.1 in not full", "32.2g full.", "30.4g in 159,020"."""
+    measured = m.kind in ("decimal", "fraction", "article") or m.unit is not None or note.gaps[m.first] == 2
+    if m.unit not in (None, "g", *FUEL_UNITS) or not measured:
         return False
     if not 0.3 <= m.value <= 400 or note.has("fills", "any_fluid_named", m.first - 8, m.last + 6):
         return False
@@ -248,7 +249,8 @@ def put_by_a_meter(note: Note, m: Mention) -> bool:
 def refuelling(note: Note) -> bool:
     """True where the note tells of a fill, by its words or by a volume of fuel."""
     if "refuelling" not in note.memo:
-        note.memo["refuelling"] = bool(fuelled(note)) or any(terse_fill(note, m) for m in note.mentions if m.unit != "g" or m.kind == "decimal")
+        terse = (m for m in note.mentions if m.unit != "g" or m.kind == "decimal")
+        note.memo["refuelling"] = bool(fuelled(note)) or any(terse_fill(note, m) for m in terse)
     return bool(note.memo["refuelling"]) or any(x.role == "fuel" for x in note.mentions)
 
 

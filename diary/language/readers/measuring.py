@@ -88,10 +88,15 @@ def shopping(note: Note, m: Mention) -> bool:
     ):
         return True
     if following and following.dimension is None and following.value >= 20 and following.first - m.last <= 4:
-        between = note.words[m.last + 1 : following.first]
-        if set(between) - {"of"} and all(note.has("fills", "fluid", i, i) or w in ("of", "oil") or note.has("fills", "fluid", i - 1, i) for i, w in enumerate(between, m.last + 1)) and not note.has("fills", "put", m.first - 6, m.first):
+        between = range(m.last + 1, following.first)
+        fluid_only = all(_of_fluid_word(note, i) for i in between) and any(note.words[i] != "of" for i in between)
+        if fluid_only and not note.has("fills", "put", m.first - 6, m.first):
             return True  # "5 litres of gear oil 4,200"
     return note.has("scope", "purchase", max(0, m.first - 5), m.last + 1)
+
+
+def _of_fluid_word(note: Note, i: int) -> bool:
+    return note.words[i] in ("of", "oil") or note.has("fills", "fluid", i - 1, i)
 
 
 def weighed(note: Note, m: Mention) -> bool:

@@ -11,7 +11,7 @@ from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.facts import Facts, answers_table, digits_in, entity, fault_text, find_event, quote
 from diary.assistant.questions import Query
-from diary.assistant.words import content, overlap, stem, table
+from diary.assistant.words import content, is_stop, overlap, stem, table
 from diary.records.derive import OPEN_STATES
 
 SHOWN = 9  # faults named in one breath; `diary faults` lists them all
@@ -248,6 +248,10 @@ def _suspects(query: Query) -> list[str]:
     lead = next(
         (i for i in range(min(3, len(words_))) if words_[i] in rows["verbs"] and words_[i + 1 : i + 2] == ("it",)), None
     )
+    due = next((i for i in range(len(words_) - 1) if words_[i : i + 2] in (("due", "to"), ("because", "of"))), None)
+    if lead is None and due is not None:
+        named = set(content(words_[due + 2 :]))
+        return [s for s in entity(query.stems) if s in named]
     if lead is None and words_[-2:] != ("it", "was"):
         return []
     start = 0 if lead is None else lead + 2
@@ -403,8 +407,8 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
     lasted = _lasted(facts, found[0], query, now) if how_long else None
     if lasted is not None:
         return lasted
-    back = bool(tokens & {"back", "again", "returned", "return"})
-    fixed = bool(tokens & set(table("turns")["fixed_words"])) and not back
+    back = bool(tokens & {"again", "returned", "return"}) or _came_back(query)
+    fixed = bool(tokens & {*table("turns")["fixed_words"], *answers_table("lasting")["mend"]}) and not back
     if back:
         came = [f for f in found if f.came_back_in_note] or [
             f for f in matching(facts, query, [f for f in facts.records("faults") if f.came_back_in_note])
@@ -446,6 +450,15 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
         text += f", {days} {'day' if days == 1 else 'days'} ago"
     moment = facts.note_moment(note, fault.what) if facts.note(note) else None
     return Answer(spoken.sentence(text), [], [fault.id], anchor=moment, subject=tuple(content(fault_text(fault))))
+
+
+def _came_back(query: Query) -> bool:
+    """Whether "back" is said of a return, and not of a place ("the back joint")."""
+    words_ = query.all_words
+    return any(
+        w == "back" and (i + 1 == len(words_) or is_stop(words_[i + 1]) or words_[i + 1] in ("since", "when"))
+        for i, w in enumerate(words_)
+    )
 
 
 def _lasted(facts: Facts, fault: Any, query: Query, now: datetime) -> Answer | None:

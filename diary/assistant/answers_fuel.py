@@ -301,7 +301,7 @@ def _tank(
             "measured from brim to brim."
         )
     span = spans[place]
-    if place == -2 and "relative" not in window.words:  # what lies between the two is the tank before last
+    if window.n == -2 and "relative" not in window.words:  # what lies between the two is the tank before last
         between = [g for g in gaps if span.to_at < g.to_at <= spans[-1].from_at]
         if between:
             return _gap(between[-1])

@@ -131,7 +131,12 @@ def f1(hits: int, extra: int, missed: int) -> float:
 
 
 def score(paths: Iterable[Path], show: Iterable[str] = ()) -> dict[str, tuple[int, int, int]]:
-    """(hits, extra, missed) by kind, with "open faults" and "economy", over some labelled diaries."""
+    """(hits, extra, missed) by kind, with "open faults" and "economy", over some files of labelled diaries."""
+    return score_all((json.loads(path.read_text(encoding="utf-8")) for path in paths), show)
+
+
+def score_all(diaries: Iterable[dict[str, Any]], show: Iterable[str] = ()) -> dict[str, tuple[int, int, int]]:
+    """The same, of labelled diaries."""
     total: dict[str, list[int]] = {k: [0, 0, 0] for k in (*NUMERIC, *WORDED, "open faults", "economy")}
 
     def add(kind: str, counts: tuple[int, list[Any], list[Any]], name: str) -> None:
@@ -142,8 +147,7 @@ def score(paths: Iterable[Path], show: Iterable[str] = ()) -> dict[str, tuple[in
                 for row in rows:
                     print(name, kind, what, {k: v for k, v in row.items() if k != "events"} if isinstance(row, dict) else row)
 
-    for path in paths:
-        labelled = json.loads(path.read_text(encoding="utf-8"))
+    for labelled in diaries:
         with tempfile.TemporaryDirectory() as folder:
             got = read(labelled, Path(folder) / "d.db")
         for kind in (*NUMERIC, *WORDED):
@@ -151,7 +155,7 @@ def score(paths: Iterable[Path], show: Iterable[str] = ()) -> dict[str, tuple[in
             if kind == "work":  # an applied torque already says "tightened": stating it as work too is free
                 torqued = {t["note"] for t in labelled["gold"]["torques"] if t["role"] == "applied"}
                 want, have = ([r for r in rows if not ("tightened" in _deed(r["action"]) and r["note"] in torqued)] for rows in (want, have))
-            add(kind, tally(kind, have, want), path.stem)
+            add(kind, tally(kind, have, want), labelled["id"])
         opened = [_whole(f) for f in got["faults"] if f["state"] not in ("fixed", "proven", "ruled_out")]
         missed = []
         for want_open in labelled["final"]["open_faults"]:
@@ -160,7 +164,7 @@ def score(paths: Iterable[Path], show: Iterable[str] = ()) -> dict[str, tuple[in
                 missed.append(want_open)
             else:
                 opened.remove(found)
-        add("open faults", (len(labelled["final"]["open_faults"]) - len(missed), opened, missed), path.stem)
+        add("open faults", (len(labelled["final"]["open_faults"]) - len(missed), opened, missed), labelled["id"])
         spans, lost = [s["value"] for s in got["economy"]], []
         for span in labelled["final"]["economy"]:
             near = next((v for v in spans if abs(v - span["value"]) <= max(0.0051, 0.006 * span["value"])), None)
@@ -168,7 +172,7 @@ def score(paths: Iterable[Path], show: Iterable[str] = ()) -> dict[str, tuple[in
                 lost.append(span)
             else:
                 spans.remove(near)
-        add("economy", (len(labelled["final"]["economy"]) - len(lost), spans, lost), path.stem)
+        add("economy", (len(labelled["final"]["economy"]) - len(lost), spans, lost), labelled["id"])
     return {k: (v[0], v[1], v[2]) for k, v in total.items()}
 
 

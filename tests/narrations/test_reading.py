@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from tests.narrations.scoring import HERE, NUMERIC, WORDED, f1, score, together
+from diary.language import reader
+from diary.language.markup import read
+from diary.language.reader import trained_reader
+from tests.narrations.marked import labelled
+from tests.narrations.scoring import HERE, NUMERIC, WORDED, f1, score, score_all, together
+
+TALK = HERE.parents[1] / "models" / "reader" / "talk"
 
 
 @pytest.fixture(scope="module")
@@ -22,6 +28,16 @@ def test_words(scores: dict[str, tuple[int, int, int]]) -> None:
 
 def test_economy(scores: dict[str, tuple[int, int, int]]) -> None:
     assert f1(*scores["economy"]) >= 0.95
+
+
+@pytest.mark.skipif(trained_reader() is None, reason="no trained reader is here")
+def test_talk_that_nothing_was_trained_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The trained reader must be worth its weight where it counts: clearly better than the rules alone on talk neither has seen."""
+    unseen = [labelled(d) for path in sorted(TALK.glob("unseen_*.txt"))[:4] for d in read(path)]
+    both = together(score_all(unseen), WORDED)
+    monkeypatch.setattr(reader, "completed", lambda utterance, context, drafts: drafts)
+    rules = together(score_all(unseen), WORDED)
+    assert both >= 0.64 and both >= rules + 0.06
 
 
 def test_the_scorer_tells_a_wrong_reading_from_a_right_one() -> None:

@@ -28,6 +28,8 @@ NUMERIC = ("fills", "readings", "torques", "measures")  # what the rules read of
 MINE = {"faults": "fault", "work": "work", "plans": "plan", "lessons": "lesson", "parts": "thing"}  # kind of record -> of stretch
 FLAGS = ("negated", "hypothetical", "suspected", "planned", "past", "question", "other_machine", "quoted", "retracted")
 HINT = 0.15  # likelihood of a word to tell of an end, from which it is a hint of one
+UNLIKE = 0.35  # below this a stretch does not name a fault (see `Threads._fit`)
+AFTERTHOUGHT = 20  # characters behind a shot that still speak of it
 REACH = 12  # closed faults that a note can bring back
 NAMED = ("component", "fastener", "consumable")
 
@@ -91,19 +93,20 @@ def merge(utterance: Utterance, context: Context, drafts: list[Draft], reader: R
 def _stands(one: Candidate, judge: Judge) -> bool:
     source = "rule" if one.place is not None else "net"
     one.sure = judge.likely(f"{one.draft.kind} {source}", one.features)
-    return one.draft.kind in NUMERIC or one.sure >= judge.cut(f"{one.draft.kind} {source}")
+    return one.draft.kind in NUMERIC or one.draft.thread is not None or one.sure >= judge.cut(f"{one.draft.kind} {source}")
 
 
 def _one_of_each(chosen: list[Candidate]) -> list[Candidate]:
-    """The candidates, of several readings of one deed only the likeliest."""
-    best: dict[tuple[str, int, int], float] = {}
-    for one in chosen:
+    """The candidates, of several readings of one deed only one: the rules' where the network's is not clearly likelier."""
+    margin = table("learned")["margin"]
+    best: dict[tuple[str, int, int], tuple[float, int]] = {}
+    for k, one in enumerate(chosen):
         if one.draft.kind == "work":
+            worth = one.sure + (margin if one.place is not None else 0.0)
             key = (str(one.draft.fields["component"]), one.draft.start, one.draft.end)
-            best[key] = max(best.get(key, 0.0), one.sure)
-    return [
-        c for c in chosen if c.draft.kind != "work" or c.sure >= best[(str(c.draft.fields["component"]), c.draft.start, c.draft.end)]
-    ]
+            best[key] = max(best.get(key, (0.0, k)), (worth, k))
+    left = {k for _, k in best.values()}
+    return [c for k, c in enumerate(chosen) if c.draft.kind != "work" or k in left]
 
 
 def _in_order(drafts: list[Draft], chosen: list[Candidate]) -> list[Draft]:
@@ -140,7 +143,8 @@ def _judged(draft: Draft) -> bool:
 def candidates(seen: Seen, context: Context, drafts: list[Draft]) -> list[Candidate]:
     """The rules' drafts that are judged, and what only the network sees."""
     found = [Candidate(d, {}, i) for i, d in enumerate(drafts) if _judged(d)]
-    found += [Candidate(d, {}) for d in _of_network(seen, context, drafts) if not _outside(seen, d)]
+    if drafts or any(h.kind in NAMED for h in seen.utterance.hits):  # a note that names nothing of the trade is about something else
+        found += [Candidate(d, {}) for d in _of_network(seen, context, drafts) if not _outside(seen, d)]
     for one in found:
         one.features = features(seen, context, one.draft, drafts)
     return found
@@ -208,13 +212,12 @@ def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[D
         match one.kind:
             case "work" if not (one.detail == "tightened" and _taken(one, drafts, "torques")):
                 yield from _deeds(seen, one, drafts)
-            case "thing" if one.detail and not _taken(one, drafts, "parts"):
-                name = _name(seen, one)
+            case "thing" if one.detail and not _taken(one, drafts, "parts") and (name := _meant(seen, one)):
                 if not any(d.kind == "parts" and _same_head(name, str(d.fields["name"])) for d in drafts):
                     count, cost = _count(seen, one), _cost(seen, one, drafts)
                     fields: dict[str, Any] = {"name": name, "state": one.detail, "count": count, "cost": cost}
                     yield Draft("parts", fields, one.start, one.end, one.sure * one.detail_sure, None, one.detail)
-            case "plan" if not _taken(one, drafts, "plans"):
+            case "plan" if not _taken(one, drafts, "plans") and not _of_a_shot(one, drafts):
                 yield Draft("plans", {"what": _words(seen, one.start, one.end), "due": _due(seen, one)}, one.start, one.end, one.sure, None, "made")
             case "lesson" if not _taken(one, drafts, "lessons"):
                 yield Draft("lessons", {"what": _words(seen, one.start, one.end)}, one.start, one.end, one.sure)
@@ -224,6 +227,11 @@ def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[D
 
 def _taken(one: Told, drafts: list[Draft], kind: str) -> bool:
     return any(d.kind == kind and one.start < d.end and d.start < one.end for d in drafts)
+
+
+def _of_a_shot(one: Told, drafts: list[Draft]) -> bool:
+    """True for the rest of "should have filmed the bolts before I touched them"."""
+    return any(d.kind == "shots" and d.start < one.end and one.start - d.end < AFTERTHOUGHT for d in drafts)
 
 
 def _same_head(one: str, other: str) -> bool:
@@ -287,8 +295,19 @@ def _deeds(seen: Seen, one: Told, drafts: list[Draft]) -> Iterator[Draft]:
             yield replace(draft, fields={**draft.fields, "action": action})
     things = _things(seen, one)
     if not known and things:
-        thing = max(things, key=lambda t: t.sure)
-        yield Draft("work", {"action": action, "component": _name(seen, thing)}, one.start, one.end, one.sure)
+        if name := _meant(seen, max(things, key=lambda t: t.sure)):
+            yield Draft("work", {"action": action, "component": name}, one.start, one.end, one.sure)
+
+
+def _meant(seen: Seen, thing: Told) -> str | None:
+    """The thing's name; of a pronoun that of the thing named last before it, None where there is none."""
+    name = _name(seen, thing)
+    if name.lower() not in table("learned")["pronouns"]:
+        return name
+    before = [t for t in seen.told if t.kind == "thing" and t.end <= thing.start]
+    before += [Told("thing", "", h.start, h.end, 0.5) for h in seen.utterance.hits if h.kind in NAMED and h.end <= thing.start]
+    named = [(t.start, n) for t in before if (n := _name(seen, t)) and n.lower() not in table("learned")["pronouns"]]
+    return max(named)[1] if named else None
 
 
 def _due(seen: Seen, plan: Told) -> str | None:
@@ -341,7 +360,9 @@ class Threads:
         return [f for f in found if threads.is_open(f)]
 
     def closed(self, judge: Judge) -> list[Draft]:
-        """The drafts, the ends of faults judged anew."""
+        """The drafts, the ends of faults judged anew; where the rules leave it to the speaker which is meant, they stay as they are."""
+        if any(d.kind == "faults" and d.fields.get("candidates") for d in self.drafts):
+            return self.drafts
         found = [d for d in self.drafts if not (d.kind == "faults" and d.event in ENDS and d.thread)]
         place = {i: found.index(d) for i, d in enumerate(self.drafts) if d in found}
         found = [
@@ -365,7 +386,8 @@ class Threads:
     def returned(self, judge: Judge) -> list[Draft]:
         """The drafts, with those closed faults that the note brings back though no rule said so."""
         spans = [t for t in self.seen.told if t.kind in ("back", "fault", "same")]
-        if not any(t.kind == "back" for t in spans):
+        asked = any(d.kind == "faults" and d.fields.get("candidates") for d in self.drafts)  # the rules leave it to the speaker
+        if asked or not any(t.kind == "back" for t in spans):
             return self.drafts
         likely = [(judge.likely("returns", self.of_return(f)), str(f["id"]), f) for f in self.shut()]
         likely = [x for x in likely if x[0] >= judge.cut("returns")]
@@ -397,9 +419,14 @@ class Threads:
         """The faults that the note puts an end to, with how surely: those with grounds of their own; where there is none such,
         the likeliest alone, for one "fixed" does not end all that is wrong."""
         judged = [(judge.likely("ends", f), fault, f) for fault in self.standing() for f in [self.features(fault)]]
-        likely = [x for x in judged if x[0] >= judge.cut("ends")]
+        plain = table("learned")["plain"]
+        likely = [
+            (sure, fault, f) for sure, fault, f in judged
+            if sure >= judge.cut("ends") or (f.get("rule sure", 0.0) >= plain["sure"] and sure >= plain["likely"])
+        ]  # fmt: skip
         grounded = [x for x in likely if _grounds(x[2])]
-        alone = [] if grounded or not likely else [max(likely, key=lambda x: x[0])]
+        spoken_of = any(f.get("hint next", 0.0) > 0 for _, _, f in judged)  # what sounds like an end follows talk of another fault
+        alone = [] if grounded or spoken_of or not likely else [max(likely, key=lambda x: x[0])]
         return [(sure, fault) for sure, fault, _ in grounded or alone]
 
     def _hints(self) -> list[Told]:
@@ -443,7 +470,7 @@ class Threads:
             "hint": best.sure if best else 0.0,
             "hint of it": best.sure * self._fit(best, fault) if best else 0.0,
             "hint of another": best.sure * rival if best else 0.0,
-            "hint fits best": best.sure if best and self._fit(best, fault) > rival else 0.0,
+            "hint fits best": best.sure if best and self._fit(best, fault) > max(rival, UNLIKE) else 0.0,
             "hint next": max((t.sure for t in hints if self._last_before(t.start) == fault["id"]), default=0.0),
             "several": float(len(closing) > 1),
             "open": math.log1p(len(standing)), "alone": float(len(standing) == 1), "here": float(here),

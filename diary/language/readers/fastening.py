@@ -216,6 +216,11 @@ def _numbered(note: Note, m: Mention) -> bool:
 def _no_torque(note: Note, m: Mention) -> bool:
     """True for a price ("hose clamp 2.40": nobody writes a torque in hundredths) and for a rating ("sixteen pounder")."""
     after = note.words[m.last + 1] if m.last + 1 < len(note.words) and note.gaps[m.last + 1] < 2 else ""
+    before = " ".join(note.words[max(0, m.first - 2) : m.first])
+    following = next((x for x in note.mentions if x.first > m.last), None)
+    counted = after == "of" or (following is not None and following.first - m.last <= 3 and following.dimension in (None, "torque"))
+    if before in word_list("torques", "counting") or (before.split(" ")[-1] == "all" and float(m.value).is_integer() and counted):
+        return True  # "all 190 of them", "went round all 16 at 75"
     if m.kind == "fraction" and m.value < 2:
         return True  # "came away in two halves"
     if after in word_list("torques", "counted_before") and float(m.value).is_integer() and m.kind != "range" and m.value < 60:

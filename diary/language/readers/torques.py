@@ -353,7 +353,7 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
         return "target"
     if previous is not None and previous.role == "target" and said_again(note, previous.mention, m):
         return "applied"
-    if m.first and note.words[m.first - 1] in word_list("torques", "books") | word_list("torques", "wanting"):
+    if m.first and note.words[m.first - 1] in word_list("torques", "books") | word_list("torques", "wanting") | word_list("torques", "says"):
         return "target"
     floor = max(note.sentence(m.first)[0], m.first - 16)
     if thing is not None and thing.last < m.first and m.first - thing.last <= 3:

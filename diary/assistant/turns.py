@@ -179,8 +179,27 @@ def is_question(text: str, after_question: bool = False) -> bool:
             return True
     if "can" in tokens[:i] or "could" in tokens[:i] or "tell" in tokens[:i] or "remind" in tokens[:i]:
         return first in ("i", "we", "what", "how", "when", "which", "you")
+    if any(starts(tokens, "question_pairs", start) for start in range(i + 1)):
+        return True
+    if _asks_after_its_topic(tokens, i):
+        return True
     if after_question and len(tokens) <= 7 and starts(tokens, "follow_first"):
         return not any(t[0].isdigit() for t in tokens) and not (number_words() & (set(tokens) - {"one", "second"}))
+    return False
+
+
+def _asks_after_its_topic(tokens: Sequence[str], first: int) -> bool:
+    """Whether a short turn names its thing and then asks of it ("the rear pads how thin are they", "that pump is it done with"):
+    a verb before its subject, somewhere after the start."""
+    rows = table("turns")
+    if len(tokens) - first > rows["topic_longest"] or tokens[first] in rows["tellers"]:
+        return False
+    for k in range(first + 1, len(tokens) - 1):
+        if starts(tokens, "asked_late", k) and not set(tokens[first:k]) & set(rows["tellers"]):
+            return True
+        turned = tokens[k] in _t("question_aux") and tokens[k + 1] in rows["asked_of"]
+        if turned and tokens[k - 1] not in rows["not_turned"] and not set(tokens[first:k]) & set(rows["tellers"]):
+            return True
     return False
 
 

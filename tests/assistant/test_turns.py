@@ -130,3 +130,34 @@ def test_a_short_follow_up_asks_only_after_a_question() -> None:
     assert turns.is_question("and the one before", after_question=True)
     assert not turns.is_question("and the one before", after_question=False)
     assert not turns.is_question("and twelve gallons", after_question=True)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "that pump thing is it done with",
+        "the exhaust did i ever get round to it",
+        "them trailer lights what was it",
+        "the rear pads how thin are they",
+        "since when has it been coughing again",
+        "tot up the bits for me",
+        "ball joint how much was that",
+    ],
+)
+def test_the_thing_named_before_it_is_asked_of(text: str) -> None:
+    assert turns.is_question(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the first gear was stiff and so did i leave it",
+        "dunno what it is it leaks",
+        "i put the pump back and did it up tight",
+        "said the seal was bad and was it ever",
+        "new plugs in and it runs so is it the coil no",
+        "oil changed today brakes done",
+    ],
+)
+def test_notes_that_turn_a_verb_stay_notes(text: str) -> None:
+    assert not turns.is_question(text)

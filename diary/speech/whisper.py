@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from diary.errors import DiaryError
 from diary.speech import bias as vocabulary
-from diary.speech import vad, weighing
+from diary.speech import vad, weighing, words
 from diary.speech.audio import RATE, blocks
 from diary.speech.checksum import sha256
 from diary.speech.recogniser import Progress, Segment, Word, merged
@@ -174,8 +174,10 @@ class Whisper:
             raise DiaryError(_NO_MODEL.format(self.folder))
 
     def load(self) -> None:
-        """Load the weights now (else at the first sound), so that the first reply need not wait for it."""
+        """Load the weights and the talk model now (else at the first sound), so that the first reply need not wait for it."""
         _loaded(self.folder, self.checksum)
+        if self.hint:
+            words.talk_sounds()
 
     def transcribe(
         self,

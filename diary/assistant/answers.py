@@ -277,7 +277,7 @@ def answer_query(
     facts: Facts, query: Query, now: datetime, previous: Answer | None = None, focus: Any | None = None
 ) -> Answer:
     """The answer to an understood query."""
-    if query.family not in _OF_WORDS:
+    if query.family not in _OF_WORDS or (query.family.startswith("fault") and "every" in query.all_words):
         from diary.assistant import sums
 
         if (summed := sums.answer(facts, query, now)) is not None:

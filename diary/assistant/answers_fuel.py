@@ -457,12 +457,17 @@ def _named_tanks(
 
     rows = table("windows")
     tokens = query.all_words
-    both = {"first", "last"} <= set(tokens)
-    if query.window.kind in ("around", "since", "before") or (query.window.kind == "days" and not both):
+    window = query.window
+    ordinals = {*rows["tank_on"], "last"} & set(tokens)
+    if window.kind == "before" and window.first and window.first.day and "last" in tokens:
+        day = window.first.day
+        mine = [s for s in spans if s.to_at.date() == day] or [s for s in spans if s.to_at.date() <= day][-1:]
+        return (mine, spans[-1:], (window.label, "on the last tank")) if mine and mine[0] is not spans[-1] else None
+    if window.kind in ("around", "since", "before") or (window.kind == "days" and len(ordinals) < 2):
         return None
     places: dict[int, str] = {}
     for i, word in enumerate(tokens):
-        if query.window.kind == "between" and i in query.window.used:
+        if query.window.kind == "between" and i in query.window.used and any(p.day for p in query.window.points):
             continue
         if word in rows["tank_on"] and not (i + 1 < len(tokens) and tokens[i + 1] in ("of", *rows["months"])):
             places[rows["tank_on"][word] - 1] = word
@@ -470,7 +475,8 @@ def _named_tanks(
             places[len(spans) - 1] = "last"
         elif word in rows["whole_needs"]:
             places[0] = "first"
-    if query.window.kind == "between" and query.window.first and query.window.second:
+    days = [p for p in query.window.points if p.day is not None]
+    if query.window.kind == "between" and query.window.first and query.window.second and days:
         one, two = _nearest_brim(facts, query.window.first, query), _nearest_brim(facts, query.window.second, query)
         inside = [
             s

@@ -953,6 +953,17 @@ def missing(facts: Facts, query: Query, now: datetime) -> Answer:
     """The questions that wait for an answer."""
     rows = facts.diary.gaps()
     if not rows:
+        bare = [f for f in facts.records("fills") if f.volume is None]
+        if bare:
+            days = spoken.listed(spoken.day(f.at, now.date()) for f in bare[-6:])
+            unit = spoken.unit_name(facts.machine.volume)
+            return Answer(
+                spoken.sentence(
+                    f"How much went in: the {unit} of the fill on {days} {'is' if len(bare) == 1 else 'are'} not noted"
+                ),
+                [],
+                [f.id for f in bare[-6:]],
+            )
         return Answer("Nothing is missing.", [], [])
     text = "; ".join(str(g["data"].get("question") or g["wants"]) for g in rows[-5:])
     return Answer(

@@ -153,7 +153,7 @@ def day_at(words: Sequence[str], i: int, now: date, forward: bool = False) -> tu
     if size:
         day = now + timedelta(days=shift)
         return size, day, day, " ".join(words[i : i + size])
-    if re.fullmatch(r"\d{4}-\d\d-\d\d", "-".join(words[i : i + 3])):
+    if "-" not in "".join(words[i : i + 1]) and re.fullmatch(r"\d{4}-\d\d-\d\d", "-".join(words[i : i + 3])):
         day = date.fromisoformat("-".join(words[i : i + 3]))
         return 3, day, day, _say(day)
     if i < n and re.fullmatch(r"\d{4}-\d\d-\d\d", words[i]):

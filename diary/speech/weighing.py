@@ -149,6 +149,8 @@ def _others(heard: _Heard, texts: Sequence[str], doubtful: Sequence[bool]) -> li
         while start < end and words and words[-1] == heard.words[end - 1]:
             end, words = end - 1, words[:-1]
         key = (start, end, words)
+        if not words or _splits(heard.words, end, words):
+            return  # fewer words are always likelier in talk
         if words != heard.words[start:end] and (key not in found or found[key].alike < close):
             before, after = heard.words[:start], heard.words[end:]
             if (start, end) not in first:
@@ -176,6 +178,15 @@ def _others(heard: _Heard, texts: Sequence[str], doubtful: Sequence[bool]) -> li
                 for words, close in _sounding(talk_sounds(), stretch):
                     put(at, at + length, words, "sound", close)
     return list(found.values())
+
+
+def _splits(heard: Sequence[str], end: int, words: Sequence[str]) -> bool:
+    """Whether a teen would stand before one of the digits that its ten goes with ("eighty one")."""
+    units = data()["figures"]["units"]
+    following = heard[end] if end < len(heard) else ""
+    return (
+        words[-1].endswith("teen") and heard[end - 1] in data()["figures"]["tens"] and 0 < units.get(following, 0) < 10
+    )
 
 
 def _kind(heard: Sequence[str], words: Sequence[str], kind: str) -> str:

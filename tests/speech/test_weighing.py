@@ -39,6 +39,16 @@ def test_a_ten_that_sounds_like_one_is_left_even_in_doubt() -> None:
     assert weighing.weighed([heard], ear(forty=-0.3, fourteen=-8.0)).text == heard
 
 
+def test_a_ten_with_its_digit_is_one_number() -> None:
+    heard = "the trip says four eighty one because i forgot"
+    assert weighing.weighed([heard], ear(eighty=-0.7, eighteen=-0.7)).text == heard
+
+
+def test_no_word_is_dropped() -> None:
+    texts = ["one thirty nine shipped today", "one thirty nine today"]
+    assert "shipped" in weighing.weighed(texts, ear(shipped=-3.0)).text
+
+
 def test_a_second_choice_that_talk_prefers_is_taken() -> None:
     texts = ["the front left break line is weeping", "the front left brake line is weeping"]
     assert weighing.weighed(texts, ear(**{"break": -0.8, "brake": -1.2})).text == texts[1]

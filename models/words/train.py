@@ -22,7 +22,8 @@ from diary.speech.words import START, plain
 
 ROOT = Path(__file__).parents[2]
 UNSEEN = ("v5", "v6", "t4", "s5")
-"""Diaries of tests/narrations that are only measured on; so is talk in files named unseen."""
+"""Diaries of tests/narrations that are only measured on; so is talk in files named unseen (and known
+holds the labelled diaries again)."""
 TYPED = ("typed", "t")
 HEAD = """\
 # How often three words stand in a row in workshop talk of our own: count, first, second, third; <s> is the start of a note.
@@ -72,7 +73,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=ROOT / "diary" / "speech" / "data" / "talk.txt")
     given = parser.parse_args()
     own = [
-        *(p for p in (ROOT / "models" / "reader" / "talk").glob("*.txt") if not p.stem.startswith("unseen")),
+        *(p for p in (ROOT / "models" / "reader" / "talk").glob("*.txt") if not p.stem.startswith(("unseen", "known"))),
         *(path for path in (ROOT / "tests" / "narrations").glob("*.json") if path.stem not in UNSEEN),
     ]
     counts = counted(note for path in sorted(given.files or own) for note in notes(path))

@@ -29,7 +29,7 @@ KINDS = ("parts", "faults", "work", "plans", "lessons")
 NOTHING = (np.zeros(0), np.zeros(0, dtype=bool))
 # The talk here is harder on the rules than ordinary dictation, where they are right more often: they are let stand sooner than the best F1
 # here would have it, and what only the network sees must be likely (both measured on the labelled narrations).
-LEAST_RULE, LEAST_NET = 0.15, 0.35
+LEAST_RULE, LEAST_NET, LEAST_END = 0.08, 0.45, 0.3
 FIGURES = ("fills", "readings", "torques", "measures")
 
 
@@ -225,7 +225,8 @@ def tables(found: Gathered) -> dict[str, Any]:
     for question, told in (("ends", ("rule fixed", "rule ruled_out")), ("returns", ("rule back",))):
         if question in held:
             p, t = likelihoods(held[question], found.rows[question]), np.array([t for _, t in found.rows[question]])
-            held[question]["cut"], score = best_cut(p, t)
+            cut, score = best_cut(p, t)
+            held[question]["cut"] = max(cut, LEAST_END)
             rule = np.array([any(f.get(n, 0) for n in told) for f, _ in found.rows[question]])
             print(f"  {question:8s} rules alone F1 {2 * (rule & t).sum() / max(1, rule.sum() + t.sum()):.3f}, judged {score:.3f} at {held[question]['cut']:.2f}; {len(p)} candidates, {t.sum()} true")
     return held

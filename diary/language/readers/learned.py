@@ -183,11 +183,18 @@ def features(seen: Seen, context: Context, draft: Draft, drafts: list[Draft]) ->
         found["nameless"] = float(not (draft.fields.get("of") or draft.fields.get("fastener")))
     elif draft.kind == "faults":
         spoken = threads.mention(seen.utterance.text[draft.start : draft.end])
-        found["known"] = max((threads.score(spoken, f, context.now)[0] for f in context.faults if threads.is_open(f)), default=0.0)
-        found["shut"] = max((threads.score(spoken, f, context.now)[0] for f in context.faults if not threads.is_open(f)), default=0.0)
+        alike = [f for f in context.faults if _may_be(spoken, f)]
+        found["known"] = max((threads.score(spoken, f, context.now)[0] for f in alike if threads.is_open(f)), default=0.0)
+        found["shut"] = max((threads.score(spoken, f, context.now)[0] for f in alike if not threads.is_open(f)), default=0.0)
         found["suspicion"] = float(draft.event == "suspected")
         found["waits"] = float(draft.event == "waiting")
     return found
+
+
+def _may_be(spoken: threads.Mention, fault: dict[str, Any]) -> bool:
+    """False where both name a part and not the same: "left carb is leaking" is not the left shock that leaks."""
+    known = threads.of_record(fault)
+    return not (spoken.components and known.components) or threads.related(spoken, known) > 0
 
 
 def _odds(p: float) -> float:

@@ -107,9 +107,15 @@ def of_hits(hits: Iterable[Hit], text: str) -> Mention:
         places=frozenset(a for h in places for a in atoms(h.name)),
         symptoms=frozenset(h.name for h in symptoms),
         classes=frozenset(str(h.data.get("class")) for h in symptoms),
-        words=frozenset(stem(t.lower) for t in tokens(text)) - _small(),
+        words=_words(text),
         signs=frozenset(root(t.lower) for h in symptoms for t in tokens(text[h.start : h.end])) - _small(),
     )
+
+
+@lru_cache(maxsize=1024)
+def _words(text: str) -> frozenset[str]:
+    """The stems of a text's words but the small ones; kept, for a long note is asked of once a deed."""
+    return frozenset(stem(t.lower) for t in tokens(text)) - _small()
 
 
 @lru_cache(maxsize=4096)

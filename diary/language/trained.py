@@ -9,8 +9,9 @@ B-/I-/O form, the layers of `BOUNDED` (trouble, deeds, what is to come, the thin
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -89,6 +90,19 @@ def words_of(text: str) -> list[tuple[int, int]]:
     return [m.span() for m in WORD.finditer(text)]
 
 
+def inside(spans: list[tuple[int, int]], start: int, end: int) -> range:
+    """The words that lie wholly between two characters."""
+    first = bisect_left(spans, (start, 0))
+    last = bisect_left(spans, (end, 0))
+    return range(first, last - 1 if last > first and spans[last - 1][1] > end else last)
+
+
+def touching(spans: list[tuple[int, int]], start: int, end: int) -> range:
+    """The words that lie between two characters, be it in part."""
+    first = bisect_left(spans, (start, 0))
+    return range(first - 1 if first and spans[first - 1][1] > start else first, bisect_left(spans, (end, 0)))
+
+
 def marks(utterance: Utterance, spans: list[tuple[int, int]]) -> tuple[list[str], list[str], list[str]]:
     """For every word: what thing or action it names, what cue it is part of, and in what kind of clause it stands."""
     things = _paint(spans, [(h.start, h.end, _thing(h)) for h in utterance.hits if h.kind not in ("cue", "person")])
@@ -102,11 +116,8 @@ def marks(utterance: Utterance, spans: list[tuple[int, int]]) -> tuple[list[str]
     clause = [""] * len(spans)
     for c in utterance.clauses:
         flags = _flags(c)
-        first = True
-        for k, (start, end) in enumerate(spans):
-            if c.start <= start and end <= c.end:
-                clause[k] = f"{'^' if first else ''}{flags}"
-                first = False
+        for place, k in enumerate(inside(spans, c.start, c.end)):
+            clause[k] = f"{'' if place else '^'}{flags}"
     return things, cues, [f"{a}|{b}" if a else b for a, b in zip(figures, clause, strict=True)]
 
 
@@ -130,8 +141,7 @@ def _paint(spans: list[tuple[int, int]], marks: list[tuple[int, int, str]]) -> l
     found = ["-"] * len(spans)
     length = [0] * len(spans)
     for start, end, mark in sorted(marks):
-        inside = [k for k, (a, b) in enumerate(spans) if start <= a and b <= end]
-        for place, k in enumerate(inside):
+        for place, k in enumerate(inside(spans, start, end)):
             if end - start > length[k]:
                 found[k], length[k] = f"{'b' if place == 0 else 'i'}-{mark}", end - start
     return found
@@ -149,7 +159,7 @@ def drafted(spans: list[tuple[int, int]], drafts: Iterable[Draft]) -> list[str]:
     found = [""] * len(spans)
     for draft in drafts:
         detail = draft.fields.get("action") or draft.fields.get("state") or draft.fields.get("role") or draft.event or ""
-        for place, k in enumerate(k for k, (a, b) in enumerate(spans) if a < draft.end and b > draft.start):
+        for place, k in enumerate(touching(spans, draft.start, draft.end)):
             mark = f"{draft.kind}.{detail}" if draft.kind in ("parts", "faults") else draft.kind
             if mark not in found[k]:
                 found[k] += f"{'b' if place == 0 else 'i'}-{mark} "
@@ -166,14 +176,14 @@ def known(utterance: Utterance, spans: list[tuple[int, int]], context: Context |
     for hit in utterance.hits:
         if hit.kind not in ("component", "fastener", "consumable", "symptom"):
             continue
-        spoken = threads.of_hits([hit], utterance.text)
+        said_here = utterance.text[hit.start : hit.end]
+        spoken = threads.of_hits([replace(hit, start=0, end=len(said_here))], said_here)
         if hit.kind == "symptom":
             said = sorted({f"{state}-sign" for state, m in records if spoken.symptoms & m.symptoms or spoken.signs & m.signs})
         else:
             said = sorted({state for state, m in records if threads.related(spoken, m) >= NEAR})
-        for k, (a, b) in enumerate(spans):
-            if said and hit.start <= a and b <= hit.end and not found[k]:
-                found[k] = " ".join(said)
+        for k in inside(spans, hit.start, hit.end) if said else ():
+            found[k] = found[k] or " ".join(said)
     return found
 
 

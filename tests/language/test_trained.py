@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from diary.language.pipeline import parse_light
-from diary.language.trained import columns, doc_of, labels, marks, open_reader, softmax, stretches, told, words_of
+from diary.language.trained import columns, doc_of, inside, labels, marks, open_reader, softmax, stretches, told, touching, words_of
 from diary.language.types import Context, Draft
 
 NOW = datetime(2026, 5, 6, 18, 0)
@@ -75,3 +75,11 @@ def test_a_file_that_is_no_reader_is_named(tmp_path):
     bad.write_bytes(b"not a network")
     with pytest.raises(DiaryError, match="reader.bin"):
         open_reader(bad)
+
+
+def test_words_between_two_characters_are_found_as_by_looking_at_each():
+    spans = words_of("put the new belt on, it's tight")
+    for start in range(32):
+        for end in range(start, 32):
+            assert list(inside(spans, start, end)) == [k for k, (a, b) in enumerate(spans) if start <= a and b <= end]
+            assert list(touching(spans, start, end)) == [k for k, (a, b) in enumerate(spans) if a < end and b > start]

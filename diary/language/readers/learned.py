@@ -17,7 +17,7 @@ from diary.language import threads
 from diary.language.judge import Features, Judge
 from diary.language.readers.phrases import table
 from diary.language.text import stem
-from diary.language.trained import BOUNDED, CHOSEN, Reader, Told, labels, told
+from diary.language.trained import BOUNDED, CHOSEN, Reader, Told, labels, told, touching
 from diary.language.types import Context, Draft, Utterance
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ class Seen:
 
     def rows(self, start: int, end: int) -> list[int]:
         """The words between two characters."""
-        return [k for k, (a, b) in enumerate(self.spans) if a < end and b > start]
+        return list(touching(self.spans, start, end))
 
     def shares(self, start: int, end: int) -> Features:
         """The mean likelihood of everything that the network tells, over the words between two characters."""

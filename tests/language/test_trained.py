@@ -8,7 +8,19 @@ import numpy as np
 import pytest
 
 from diary.language.pipeline import parse_light
-from diary.language.trained import columns, doc_of, inside, labels, marks, open_reader, softmax, stretches, told, touching, words_of
+from diary.language.trained import (
+    columns,
+    doc_of,
+    inside,
+    labels,
+    marks,
+    open_reader,
+    softmax,
+    stretches,
+    told,
+    touching,
+    words_of,
+)
 from diary.language.types import Context, Draft
 
 NOW = datetime(2026, 5, 6, 18, 0)

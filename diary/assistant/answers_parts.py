@@ -200,14 +200,7 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
 
         return fuel_cost(facts, replace(query, family="fuel_cost"), now)
     if about and (job := _job(facts, query, inside, about)):
-        total = sum(p.cost for p in job)
-        text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in job[-7:])
-        return Answer(
-            spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"),
-            [value(total, coin), *(value(p.cost, coin) for p in job[-7:])],
-            [p.id for p in job],
-            subject=tuple(about),
-        )
+        return replace(_summed(job, lead, coin), subject=tuple(about))
     if about:
         mine = best(inside, about, lambda p: p.name, least=0.6)
         if not mine and set(query.all_words) & set(answers_table("entity")["all_parts"]):
@@ -244,13 +237,7 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
                 [part.id],
             )
         if about:
-            total = sum(p.cost for p in costs)
-            text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in costs[-7:])
-            return Answer(
-                spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"),
-                [value(total, coin), *(value(p.cost, coin) for p in costs[-7:])],
-                [p.id for p in costs],
-            )
+            return _summed(costs, lead, coin)
     costs = _costs(facts, inside)
     named_parts = bool({"part", "parts", "bits", "spares"} & tokens)
     everything = (
@@ -282,6 +269,17 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     if unpriced:
         said += f"; no price for {spoken.listed(p.name for p in unpriced[-3:])}"
     return Answer(spoken.sentence(said), values, [p.id for p in costs], not unpriced)
+
+
+def _summed(parts: Sequence[Any], lead: str, coin: str) -> Answer:
+    """What several parts cost together, and the last of them each."""
+    total = sum(p.cost for p in parts)
+    text = spoken.listed(f"{p.name} {spoken.money(p.cost, coin)}" for p in parts[-7:])
+    return Answer(
+        spoken.sentence(f"{spoken.money(total, coin)} {lead}: {text}"),
+        [value(total, coin), *(value(p.cost, coin) for p in parts[-7:])],
+        [p.id for p in parts],
+    )
 
 
 def _job(facts: Facts, query: Query, rows: Sequence[Any], about: Sequence[str]) -> list[Any]:

@@ -14,7 +14,6 @@ Lines that start with `=` are the numeric records of the note above, in the orde
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -157,11 +156,3 @@ def _known(kind: str, detail: str, thread: str, where: str) -> None:
 def _numeric(line: str, where: str) -> None:
     if line.split(" ")[0] not in NUMERIC:
         raise DiaryError(f"{where}: a numeric record starts with one of {', '.join(NUMERIC)}.")
-
-
-def notes(paths: list[Path]) -> Iterator[tuple[MarkedDiary, MarkedNote]]:
-    """Every note of the files, with its diary."""
-    for path in paths:
-        for diary in read(path):
-            for note in diary.notes:
-                yield diary, note

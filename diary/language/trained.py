@@ -29,6 +29,7 @@ WORD = re.compile(r"\w+(?:[.,:/'’\-]\w+)*|[^\w\s]")
 REACH = 40  # records before a note that its words are held against
 NEAR = 0.6  # of `threads.related`
 AWAITED = ("needed", "ordered", "bought")
+FLAGS = ("negated", "hypothetical", "suspected", "planned", "past", "question", "other_machine", "quoted", "retracted")  # of a Clause
 WIDTH = 96  # of spaCy's small English token vectors
 MARKS = ("TAG", "LEMMA", "DEP", "ENT_TYPE", "ENT_ID")  # where a Doc carries the marks: things, cues, clause, drafts, known
 
@@ -132,8 +133,7 @@ def _thing(hit: Hit) -> str:
 
 
 def _flags(c: Clause) -> str:
-    names = ("negated", "hypothetical", "suspected", "planned", "past", "question", "other_machine", "quoted", "retracted")
-    return "".join(n[0] if n != "past" else "t" for n in names if getattr(c, n))
+    return "".join(n[0] if n != "past" else "t" for n in FLAGS if getattr(c, n))
 
 
 def _paint(spans: list[tuple[int, int]], marks: list[tuple[int, int, str]]) -> list[str]:
@@ -222,12 +222,7 @@ def network(shape: Shape) -> Any:
     mix: Any = with_array(Maxout(nO=shape.hidden, nI=WIDTH + shape.marks_width, nP=3, normalize=True, dropout=0.0))
     drop: Any = Dropout(0.2)
     tell: Any = with_array(chain(drop, Linear(nO=max(w.stop for w in columns().values()), nI=shape.hidden)))
-    model: Any = chain(
-        both,
-        mix,
-        encode,
-        tell,
-    )
+    model: Any = chain(both, mix, encode, tell)
     model.set_ref("english", english)
     return model
 
@@ -258,14 +253,14 @@ class Reader:
 def told(spans: list[tuple[int, int]], likely: dict[str, np.ndarray]) -> list[Told]:
     """The stretches of all bounded layers with their details."""
     found = []
-    for layer, kinds in BOUNDED.items():
+    for layer in BOUNDED:
         for label, first, last, sure in stretches(labels(layer), likely[layer]):
             detail, certain = "", 1.0
             for choice, (of, choices) in CHOSEN.items():
                 if of == layer:
                     mean = likely[choice][first : last + 1].mean(axis=0)
                     detail, certain = choices[int(mean.argmax())], float(mean.max())
-            found.append(Told(label if kinds else "", "" if detail == "none" else detail, spans[first][0], spans[last][1], sure, certain))
+            found.append(Told(label, "" if detail == "none" else detail, spans[first][0], spans[last][1], sure, certain))
     return sorted(found, key=lambda s: (s.start, -s.end))
 
 

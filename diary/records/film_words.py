@@ -32,7 +32,7 @@ def facts() -> dict[str, Any]:
 
 def begins_matter(said: str) -> bool:
     """Whether these words open a new matter ("okay, ...")."""
-    return bool(_opener().match(said.translate(APOSTROPHES)))
+    return bool(_pattern(r"\W*", "openers", r"\b").match(said.translate(APOSTROPHES)))
 
 
 def unfinished(said: str) -> bool:
@@ -48,13 +48,13 @@ def new_days(said: str, begins: Iterable[int] = ()) -> list[NewDay]:
     found: list[NewDay] = []
     for mark in _day().finditer(said):
         day = _named(said, mark)
-        if day is None or _not_then().match(said, mark.end()):
+        if day is None or _pattern(r"[\s,]+", "not_then", r"\b").match(said, mark.end()):
             continue
         lead = _lead().search(said, max(0, day.start - 80), day.start)
         first = lead.start() if lead else day.start
         # a caption that begins within the words that lead up to the day is where the day begins
         start = max((s for s in starts if first <= s <= day.start), default=first)
-        if start in starts or _strong().search(said, first, day.start) or _closed().search(said, 0, first):
+        if start in starts or _pattern(r"\b", "strong_leads", r"\b").search(said, first, day.start) or _pattern(r"\b", "closers", r"\W*$").search(said, 0, first):
             found.append(NewDay(start, day.number, day.on))
     return found
 
@@ -68,7 +68,7 @@ def _named(said: str, mark: re.Match[str]) -> NewDay | None:
         return NewDay(mark.start(), on=1)
     before = said[max(0, mark.start() - 40) : mark.start()].rstrip()
     base = max(0, mark.start() - 40)
-    vague = _vague().search(before)
+    vague = _pattern(r"\b", "vague", "$").search(before)
     if vague:
         many = facts()["vague"][" ".join(vague[0].lower().split())], vague.start()
     else:
@@ -106,28 +106,9 @@ def _any(words: Iterable[str]) -> str:
 
 
 @cache
-def _opener() -> re.Pattern[str]:
-    return re.compile(rf"\W*(?:{_any(facts()['openers'])})\b", re.IGNORECASE)
-
-
-@cache
-def _strong() -> re.Pattern[str]:
-    return re.compile(rf"\b(?:{_any(facts()['strong_leads'])})\b", re.IGNORECASE)
-
-
-@cache
-def _closed() -> re.Pattern[str]:
-    return re.compile(rf"\b(?:{_any(facts()['closers'])})\W*$", re.IGNORECASE)
-
-
-@cache
-def _not_then() -> re.Pattern[str]:
-    return re.compile(rf"[\s,]+(?:{_any(facts()['not_then'])})\b", re.IGNORECASE)
-
-
-@cache
-def _vague() -> re.Pattern[str]:
-    return re.compile(rf"\b(?:{_any(facts()['vague'])})$", re.IGNORECASE)
+def _pattern(before: str, words: str, after: str) -> re.Pattern[str]:
+    """Any of the words of a list of `film.toml`, between two expressions."""
+    return re.compile(rf"{before}(?:{_any(facts()[words])}){after}", re.IGNORECASE)
 
 
 @cache

@@ -11,16 +11,16 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 import diary.language.reader as reading
-from diary.language.judge import Features
+from diary.language.judge import Features, Judge
 from diary.language.markup import MarkedDiary, MarkedNote
-from diary.language.readers.learned import ENDS, Threads, candidates, look
+from diary.language.readers.learned import ENDS, Threads, candidates, keep, look
 from diary.language.trained import Reader
 from diary.language.types import Context, Draft, Utterance
 from tests.narrations import marked, scoring
@@ -107,9 +107,8 @@ def gather(diary: MarkedDiary, reader: Reader, into: Gathered) -> None:
                 driver.append(one.draft)
         for kind, rows in left.items():
             into.lost[kind] += len(rows)
-        driver = [d for d in driver if not (d.kind == "faults" and d.event in ENDS)]  # only the marks end faults here
-        if len(driver) != len(drafts):
-            driver = _renumbered(drafts, driver)
+        # only the marks end faults here
+        driver = keep(driver, [i for i, d in enumerate(driver) if not (d.kind == "faults" and d.event in ENDS)])
         talk = Threads(seen, context, driver, drafts)
         over = []
         for fault in talk.shut():
@@ -135,17 +134,6 @@ def fits(kind: str, got: dict[str, Any], want: dict[str, Any]) -> bool:
     if kind == "fills":
         return scoring.equal(got.get("volume"), want.get("volume"))
     return scoring.FITS[kind](got, want)
-
-
-def _renumbered(before: list[Draft], after: list[Draft]) -> list[Draft]:
-    """The drafts, their threads ("#n") counted anew; those whose draft is gone are left out."""
-    place = {i: after.index(d) for i, d in enumerate(before) if d in after}
-    found = []
-    for d in after:
-        if d.thread and d.thread.startswith("#"):
-            d = replace(d, thread=f"#{place[int(d.thread[1:])]}")
-        found.append(d)
-    return found
 
 
 def _turns(diary: MarkedDiary) -> tuple[dict[int, set[int]], dict[int, set[int]]]:
@@ -198,8 +186,8 @@ def fit(rows: list[tuple[Features, bool]], strength: float = 30.0) -> dict[str, 
 
 def likelihoods(table: dict[str, Any], rows: list[tuple[Features, bool]]) -> np.ndarray:
     """What a table says of each row."""
-    total = np.array([table["bias"] + sum(w * f.get(n, 0.0) for n, w in table["weights"].items()) for f, _ in rows])
-    return 1 / (1 + np.exp(-np.clip(total, -30, 30)))
+    judge = Judge({"": table})
+    return np.array([judge.likely("", features) for features, _ in rows])
 
 
 def tables(found: Gathered) -> dict[str, Any]:
@@ -217,7 +205,7 @@ def tables(found: Gathered) -> dict[str, Any]:
         cut, score = best_cut(*net, hits, extra, lost)
         if f"{kind} net" in held:
             held[f"{kind} net"]["cut"] = max(cut, LEAST_NET)
-        alone = f1(int(rule[1].sum()), int((~rule[1]).sum()), found.lost[kind] + int(net[1].sum()))
+        alone = scoring.f1(int(rule[1].sum()), int((~rule[1]).sum()), found.lost[kind] + int(net[1].sum()))
         print(f"  {kind:8s} rules alone F1 {alone:.3f}, judged {score:.3f} at {cut:.2f}; {rule[1].size} + {net[1].size} candidates, {found.lost[kind]} records without one")
     for kind in FIGURES:
         if f"{kind} rule" in held:
@@ -235,16 +223,11 @@ def tables(found: Gathered) -> dict[str, Any]:
 def best_cut(likely: np.ndarray, truth: np.ndarray, hits: int = 0, extra: int = 0, lost: int = 0) -> tuple[float, float]:
     """(cut, F1) of candidates, beside hits, extras and misses that stand whatever the cut."""
     scores = [
-        (f1(hits + int((truth & (likely >= c)).sum()), extra + int((~truth & (likely >= c)).sum()), lost + int((truth & (likely < c)).sum())), c)
+        (scoring.f1(hits + int((truth & (likely >= c)).sum()), extra + int((~truth & (likely >= c)).sum()), lost + int((truth & (likely < c)).sum())), c)
         for c in np.arange(0.2, 0.75, 0.025)
     ]
     score, cut = max(scores)
     return round(float(cut), 3), score
-
-
-def f1(hits: int, extra: int, missed: int) -> float:
-    """2 hits / (2 hits + extra + missed)."""
-    return 2 * hits / max(1, 2 * hits + extra + missed)
 
 
 def judge_of(diaries: list[MarkedDiary], reader: Reader, out: Path) -> None:

@@ -17,7 +17,7 @@ from diary.language import threads
 from diary.language.judge import Features, Judge
 from diary.language.readers.phrases import table
 from diary.language.text import stem
-from diary.language.trained import BOUNDED, CHOSEN, Reader, Told, labels, told, touching
+from diary.language.trained import AWAITED, BOUNDED, CHOSEN, FLAGS, Reader, Told, labels, told, touching
 from diary.language.types import Context, Draft, Utterance
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 ENDS = ("fixed", "ruled_out")
 NUMERIC = ("fills", "readings", "torques", "measures")  # what the rules read of these stands; the judge tells how surely
 MINE = {"faults": "fault", "work": "work", "plans": "plan", "lessons": "lesson", "parts": "thing"}  # kind of record -> of stretch
-FLAGS = ("negated", "hypothetical", "suspected", "planned", "past", "question", "other_machine", "quoted", "retracted")
 HINT = 0.15  # likelihood of a word to tell of an end, from which it is a hint of one
 UNLIKE = 0.35  # below this a stretch does not name a fault (see `Threads._fit`)
 AFTERTHOUGHT = 20  # characters behind a shot that still speak of it
@@ -110,22 +109,20 @@ def _one_of_each(chosen: list[Candidate]) -> list[Candidate]:
 
 
 def _in_order(drafts: list[Draft], chosen: list[Candidate]) -> list[Draft]:
-    """The drafts that nobody judges, those of the rules that stand, then those of the network; threads follow their drafts."""
-    judged = {c.place: c for c in chosen if c.place is not None}
-    kept = [i for i, d in enumerate(drafts) if i in judged or not _judged(d)]
-    moved = {i: k for k, i in enumerate(kept)}
-    found: list[Draft] = []
-    for i in kept:
-        draft = drafts[i]
-        if draft.thread and draft.thread.startswith("#"):
-            if int(draft.thread[1:]) not in moved:
-                continue
-            draft = replace(draft, thread=f"#{moved[int(draft.thread[1:])]}")
-        found.append(replace(draft, confidence=judged[i].sure) if i in judged else draft)
-    if len(found) != len(kept):  # a step of a fault that does not stand is gone too: count anew
-        left = [d for i, d in enumerate(drafts) if i in kept and not (d.thread and d.thread.startswith("#") and int(d.thread[1:]) not in moved)]
-        return _in_order(left, [c if c.place is None else replace(c, place=left.index(drafts[c.place])) for c in chosen])
-    return [*found, *(replace(c.draft, confidence=c.sure) for c in chosen if c.place is None)]
+    """The drafts that nobody judges, those of the rules that stand, then those of the network."""
+    judged = {c.place: c.sure for c in chosen if c.place is not None}
+    weighed = [replace(d, confidence=judged[i]) if i in judged else d for i, d in enumerate(drafts)]
+    stand = keep(weighed, [i for i, d in enumerate(drafts) if i in judged or not _judged(d)])
+    return [*stand, *(replace(c.draft, confidence=c.sure) for c in chosen if c.place is None)]
+
+
+def keep(drafts: list[Draft], places: list[int]) -> list[Draft]:
+    """The drafts at these places, in order. Threads that point to a draft of the note ("#n") follow it; a step of a fault that is not
+    kept goes with it."""
+    pointed = {i: int(d.thread[1:]) for i, d in enumerate(drafts) if d.thread and d.thread.startswith("#")}
+    left = [i for i in places if i not in pointed or pointed[i] in places]
+    moved = {i: k for k, i in enumerate(left)}
+    return [replace(drafts[i], thread=f"#{moved[pointed[i]]}") if i in pointed else drafts[i] for i in left]
 
 
 def _judged(draft: Draft) -> bool:
@@ -355,9 +352,15 @@ class Threads:
     drafts: list[Draft]
     of_rules: list[Draft] = field(default_factory=list)
     hints: list[Told] | None = None
+    still_open: list[dict[str, Any]] | None = None
 
     def standing(self) -> list[dict[str, Any]]:
         """The faults open before or within the note, without the ends that the rules drafted; ids of the note are "#n"."""
+        if self.still_open is None:
+            self.still_open = self._standing()
+        return self.still_open
+
+    def _standing(self) -> list[dict[str, Any]]:
         found = [dict(f) for f in self.context.faults if threads.is_open(f)]
         for i, d in enumerate(self.drafts):
             if d.kind == "faults" and d.event not in ENDS:
@@ -370,11 +373,9 @@ class Threads:
         """The drafts, the ends of faults judged anew; where the rules leave it to the speaker which is meant, they stay as they are."""
         if any(d.kind == "faults" and d.fields.get("candidates") for d in self.drafts):
             return self.drafts
-        found = [d for d in self.drafts if not (d.kind == "faults" and d.event in ENDS and d.thread)]
-        place = {i: found.index(d) for i, d in enumerate(self.drafts) if d in found}
-        found = [
-            replace(d, thread=f"#{place[int(d.thread[1:])]}") if d.thread and d.thread.startswith("#") and d.kind == "faults" else d for d in found
-        ]
+        places = [i for i, d in enumerate(self.drafts) if not (d.kind == "faults" and d.event in ENDS and d.thread)]
+        place = {i: k for k, i in enumerate(places)}
+        found = keep(self.drafts, places)
         for sure, fault in self._over(judge):
             rule = next((d for d in self.drafts if d.kind == "faults" and d.event in ENDS and d.thread == fault["id"]), None)
             span = max((t for t in self.seen.told if t.kind == "closed"), key=lambda t: self._fit(t, fault) + t.sure, default=None)
@@ -498,7 +499,7 @@ class Threads:
                 found[key] = max(found.get(key, 0.0), near)
                 if done and near >= 0.5:
                     found["cured alone"] = float(not any(threads.related(threads.mention(name), threads.of_record(f)) >= near for f in others))
-        awaited = [p for p in self.context.parts if p.get("state") in ("needed", "ordered", "bought")]
+        awaited = [p for p in self.context.parts if p.get("state") in AWAITED]
         names = [threads.mention(str(p["name"])) for p in awaited if threads.related(threads.mention(str(p["name"])), mine) >= 0.5]
         fitted = [threads.mention(str(d.fields["name"])) for d in self.drafts if d.kind == "parts" and d.fields["state"] == "fitted"]
         found["awaited"] = float(any(threads.related(a, b) >= 0.5 for a in names for b in fitted))

@@ -73,13 +73,13 @@ def bring_in(
     heard.sort(key=lambda h: h[0].at)
 
     def keep(piece: Heard, audio: str | None) -> None:
-        said, as_heard, places = piece.text, None, piece.words
+        said, as_heard, places = piece.text, piece.first, piece.words
         if audio is not None:
             from diary.speech.repair import repaired
 
             fixed = repaired(said, meters={meter: value for meter, (value, _) in diary.context().meters.items()})
             if fixed.text != said:
-                as_heard, said = said, fixed.text
+                as_heard, said = as_heard or said, fixed.text
                 places = fixed.move(places) if places else None
         entry = diary.add_note(
             said, piece.at, source=piece.source, heard=as_heard, audio=audio, words=places, digest=piece.digest

@@ -12,6 +12,7 @@ from typing import Any
 
 from diary.records.importing import LONGEST, PAUSE, Heard, move_days
 from diary.speech.checksum import sha256
+from diary.speech.recogniser import as_first_heard
 
 
 def hear(
@@ -37,7 +38,8 @@ def hear(
         text, words = join_words(segments)
         at = begin + timedelta(seconds=int(segments[0].start) if number else 0)
         stamp = f"@{int(segments[0].start) // 60}:{int(segments[0].start) % 60:02}" if len(groups) > 1 else ""
-        notes.append(Heard(text, at, path.name + stamp, words, f"{file_digest}:{number}"))
+        first = as_first_heard(segments) or None
+        notes.append(Heard(text, at, path.name + stamp, words, f"{file_digest}:{number}", first=first))
     return move_days(notes)
 
 

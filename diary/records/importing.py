@@ -37,6 +37,7 @@ class Heard:
     words: list[list[Any]] | None = None
     digest: str | None = None
     at_said: bool = False  # the file itself tells the time
+    first: str | None = None  # what a recogniser chose first, where it was weighed and something else was taken
 
 
 def read_file(path: Path, now: datetime, begin: datetime | None = None) -> list[Heard]:

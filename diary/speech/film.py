@@ -189,6 +189,7 @@ def write_kept(path: Path, segments: Sequence[Segment]) -> None:
             "start": s.start,
             "end": s.end,
             "weighed": s.weighed,
+            "first": s.first,
             "words": [[w.text, w.start, w.end, w.confidence] for w in s.words],
         }
         for s in segments
@@ -206,7 +207,12 @@ def read_kept(path: Path) -> list[Segment]:
     rows = json.loads(path.read_text("utf-8"))["segments"]
     return [
         Segment(
-            tuple(Word(*word) for word in row["words"]), row["start"], row["end"], row["text"], row.get("weighed", "")
+            tuple(Word(*word) for word in row["words"]),
+            row["start"],
+            row["end"],
+            row["text"],
+            row.get("weighed", ""),
+            row.get("first", ""),
         )
         for row in rows
     ]

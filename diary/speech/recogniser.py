@@ -31,7 +31,8 @@ class Word:
 class Segment:
     """A stretch of talk. `text` is the words joined as the engine wrote them.
 
-    `weighed` shows what was taken in the place of the engine's first choice (`"forty" read as "fourteen"`), if anything.
+    `weighed` shows what was taken in the place of the engine's first choice (`"forty" read as "fourteen"`), if anything;
+    `first` is then that choice, whole.
     """
 
     words: tuple[Word, ...]
@@ -39,6 +40,7 @@ class Segment:
     end: float
     text: str
     weighed: str = ""
+    first: str = ""
 
     @property
     def confidence(self) -> float:
@@ -101,7 +103,13 @@ def merged(segments: Sequence[Segment]) -> Segment | None:
         return None
     words = tuple(word for segment in segments for word in segment.words)
     shown = "; ".join(segment.weighed for segment in segments if segment.weighed)
-    return Segment(words, segments[0].start, segments[-1].end, joined(segments), shown)
+    first = as_first_heard(segments)
+    return Segment(words, segments[0].start, segments[-1].end, joined(segments), shown, first)
+
+
+def as_first_heard(segments: Sequence[Segment]) -> str:
+    """The text of all segments as the engine chose it first; empty where nothing else was taken."""
+    return " ".join(s.first or s.text for s in segments) if any(s.first for s in segments) else ""
 
 
 def shifted(segment: Segment, seconds: float) -> Segment:

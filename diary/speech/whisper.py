@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import itertools
 import threading
 from collections.abc import Iterable, Iterator, Sequence
@@ -84,8 +85,10 @@ def _model_class() -> type[Any]:
 
         model: Any
         frames: int | None = None
-        weighed: dict[str, str] | None = None
-        """What weighing changed (`repair.Reading.shown`) by the text that was taken; None where nothing is to be weighed."""
+        weighed: dict[str, tuple[str, str]] | None = None
+        """What weighing changed (`repair.Reading.shown`) and the first choice, by the text that was taken; None where nothing
+        is to be weighed.
+        """
 
         def encode(self, features: np.ndarray) -> Any:
             return super().encode(features[..., : self.frames] if self.frames else features)
@@ -141,7 +144,7 @@ def _weighed(model: Any, encoded: Any, prompt: Sequence[int], tokenizer: Any, re
     if not taken.changes:
         return result
     pieces = tokenizer.encode(" " + taken.text)
-    model.weighed[taken.text.strip()] = taken.shown()
+    model.weighed[taken.text.strip()] = taken.shown(), texts[0]
     return SimpleNamespace(sequences_ids=[pieces], scores=result.scores, no_speech_prob=result.no_speech_prob)
 
 
@@ -226,7 +229,7 @@ class Whisper:
         seconds = samples.size / RATE
         with _lock:
             model.frames = round(min(WHOLE_WINDOW, max(SHORT_WINDOW, seconds + SPARE)) * 100)
-            shown: dict[str, str] | None = {} if self.hint else None
+            shown: dict[str, tuple[str, str]] | None = {} if self.hint else None
             model.weighed = shown
             try:
                 found = _to_the_end(model.transcribe(samples, **{**settings, **self.options})[0], seconds)
@@ -246,7 +249,7 @@ class Whisper:
             )
             if words:
                 text = piece.text.strip()
-                heard = Segment(words, words[0].start, words[-1].end, text, (shown or {}).get(text, ""))
+                heard = Segment(words, words[0].start, words[-1].end, text, *(shown or {}).get(text, ()))
                 segments.append(without_repeats(heard))  # in a shorter window it may say all twice
         return without_phantoms(segments)
 
@@ -296,9 +299,20 @@ def _plain(words: Sequence[Word]) -> str:
 
 
 def _with(segment: Segment, words: Sequence[Word]) -> Segment:
-    """The same segment with these of its words only."""
+    """The same segment with these of its first words only."""
     text = " ".join(word.text for word in words)
-    return replace(segment, words=tuple(words), start=words[0].start, end=words[-1].end, text=text)
+    first = _beginning(segment.first, segment.text, text) if segment.first else ""
+    return replace(segment, words=tuple(words), start=words[0].start, end=words[-1].end, text=text, first=first)
+
+
+def _beginning(first: str, taken: str, kept: str) -> str:
+    """As much of the first choice as stands for the beginning of what was taken that is kept."""
+    heard, words, most = first.split(), taken.split(), len(kept.split())
+    end = 0
+    for _, a, b, c, d in difflib.SequenceMatcher(None, words, heard, autojunk=False).get_opcodes():
+        if a < most:
+            end = d if b <= most else c + min(d - c, most - a)
+    return " ".join(heard[:end])
 
 
 def without_repeats(segment: Segment) -> Segment:

@@ -108,3 +108,30 @@ def test_a_folder_is_imported_in_the_order_it_was_shot_once(folder: Path, tmp_pa
     assert all(note.words for note in notes)
     again = bring_in(diary, [folder])
     assert again["new"] == 0 and again["known"] == 3
+
+
+def test_a_note_keeps_what_was_first_heard(tmp_path: Path) -> None:
+    """The recogniser took "fourteen" for its first choice "forty", and repair mends a unit: the note is read with both, and
+    keeps what was heard before either; what is kept of a clip tells it too.
+    """
+    from diary.assistant.intake import bring_in
+    from diary.records.diary import Diary
+
+    text, first = "The drain plug got fourteen foot pounce.", "The drain plug got forty foot pounce."
+    words = tuple(Word(word, n * 0.4, n * 0.4 + 0.3, 0.9) for n, word in enumerate(text.split()))
+    heard = Segment(words, 0.0, 3.0, text, '"forty" read as "fourteen"', first)
+    film.write_kept(tmp_path / "kept.json", [heard])
+    assert film.read_kept(tmp_path / "kept.json") == [heard]
+
+    class Ear:
+        name, model = "ear", "made"
+
+        def transcribe(self, *_: object, **__: object) -> list[Segment]:
+            return [heard]
+
+    audio.write_wav(tmp_path / "a.wav", silence(1.0))
+    diary = Diary.open(tmp_path / "diary.db")
+    assert bring_in(diary, [tmp_path / "a.wav"], recogniser=Ear())["new"] == 1
+    (note,) = diary.notes()
+    assert note.text == "The drain plug got fourteen foot pounds."
+    assert note.heard == first

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ import pytest
 from diary.errors import DiaryError
 from diary.speech import audio, bias, checksum, choose, whisper
 from diary.speech.figures import figures
-from diary.speech.recogniser import Recogniser, Segment, Word, joined
+from diary.speech.recogniser import Recogniser, Segment, Word, as_first_heard, joined
 from tests.speech.conftest import silence
 
 
@@ -113,6 +114,22 @@ def test_what_whisper_writes_over_silence_is_dropped(heard: str, kept: str) -> N
 )
 def test_what_whisper_says_twice_is_kept_once(heard: str, kept: str) -> None:
     assert whisper.without_repeats(segment(heard)).text == kept
+
+
+def test_the_first_choice_goes_with_the_words_that_are_kept() -> None:
+    taken = replace(
+        segment("put eighteen foot pounds on it. Thank you."), first="put eighty foot pounds on it. Thank you."
+    )
+    (kept,) = whisper.without_phantoms([taken])
+    assert (kept.text, kept.first) == ("put eighteen foot pounds on it.", "put eighty foot pounds on it.")
+    split = replace(segment("fourteen gallons, okay. Thank you."), first="four in gallons, okay. Thank you.")
+    assert whisper.without_phantoms([split])[0].first == "four in gallons, okay."
+
+
+def test_segments_together_tell_what_was_first_heard() -> None:
+    taken = replace(segment("fourteen gallons"), first="forty gallons")
+    assert as_first_heard([segment("brimmed it"), taken]) == "brimmed it forty gallons"
+    assert as_first_heard([segment("brimmed it")]) == ""
 
 
 def test_a_short_utterance_is_heard_in_a_short_window(piper) -> None:

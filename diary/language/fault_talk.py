@@ -247,18 +247,22 @@ def said(utterance: Utterance) -> list[Said]:
         if summed_up is not None and one.clause.end > summed_up:
             one.problems = []
             one.groups -= {"cause", "malfunction"}
+    for one in made:
+        if "liked" in one.groups and not one.clause.negated:
+            one.problems = []
     for one, after in pairwise(made):
         later = [plain(t.lower) for t in after.clause.tokens]
         thought = (
             any(plain(t.lower) == "thought" for t in one.clause.tokens) and later[:1] == ["but"] and not after.things
         )
+        led = next((i for i, w in enumerate(later) if w not in facts()["shape"]["hesitant"]), 0)
         other = (
             after.clause.other_machine
-            and later[:1]
-            and later[0] in ("no", "that", "thats", "its", "it")
-            and len(later) <= 8
+            and later[led:]
+            and later[led] in ("no", "that", "thats", "its", "it")
+            and len(later) - led <= 8
         )
-        if "not_mine" in after.groups or thought or other:
+        if "not_mine" in after.groups or thought or other or "liked" in after.groups:
             one.problems = []
         if "unfixed" in one.groups and "fixed" in after.groups and len(later) <= 3 and not after.things:
             after.groups.discard("fixed")  # "I am not calling | it cured"
@@ -558,6 +562,8 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
             and hit.end < one.clause.end
         ):
             support = "noun"  # "I could smell coolant"
+        if _somebodys_doing(one, hit, hits, utterance):
+            continue
         denied = _denied(one.clause, hit.start)
         if (support is None or (support != "noun" and _foreign(hits, one.clause, hit.start, words))) and not denied:
             continue
@@ -588,6 +594,8 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
                 hit.name, str(hit.data.get("class")), hit.start, hit.end, weak, denied, support or "bare"
             )
         )
+    goes = facts()["own"]["goes"]
+    one.problems = [p for p in one.problems if p.support != "bare" or plain(text[p.start : p.end]) not in goes]
     if one.groups & {"left_alone", "general"} or any(
         plain(a.lower) in facts()["on_purpose"]["theirs"] and any(h.start == b.start for h in one.things)
         for a, b in pairwise(one.clause.tokens)
@@ -601,6 +609,25 @@ def _wrong(one: Said, hits: list[Hit], malfunctions: list[Any], deliberate: list
         )
     ]
     one.problems.sort(key=lambda p: p.start)
+
+
+def _somebodys_doing(one: Said, hit: Hit, hits: list[Hit], utterance: Utterance) -> bool:
+    """True for what a person does or what only likens: "she stalled it", "taught my niece to whistle", "went down like a
+    lead balloon with a puncture", "stall 18".
+    """
+    driven = facts()["driven"]
+    before = [plain(t.lower) for t in one.clause.tokens if t.end <= hit.start]
+    then = next((plain(t.lower) for t in one.clause.tokens if t.start >= hit.end), "")
+    person = any(h.kind == "person" and plain(utterance.text[h.end : hit.start]).strip() == "to" for h in hits)
+    if person or (
+        hit.data.get("class") in driven["classes"] and then in driven["objects"] and set(before[-3:]) & set(driven["who"])
+    ):
+        return True
+    numbered = any(n.start - hit.end == 1 for n in utterance.numbers)
+    if numbered and hit.data.get("tense") == "base" and not one.things and not set(before) & set(facts()["shape"]["pronoun"]):
+        return True
+    likens = any(a == "like" and b in facts()["own"]["like"] for a, b in pairwise(before))
+    return likens and "with" in before[-4:]
 
 
 def _heads(one: Said, hit: Hit) -> bool:

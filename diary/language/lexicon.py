@@ -25,6 +25,8 @@ sympt. symptom     `class` leak, noise, vibration, handling, heat, smell, electr
                    performance, level, dead, visible, general; `tense` of a verb; `noun` True where it is a thing
 state  healthy     nothing wrong: "dry", "fine", "tight", "holds"; `strong` True where said outright ("dry as a bone")
 person person      `class` kin, friend, stranger, trade: "brother in law"; `owner` True for a possessive ("my buddys")
+else-  elsewhere   `class` house, room, body, creature, food, pastime ...: no part of any machine (elsewhere.py tells when a clause
+where              is about it)
 cue    cue         `class`, one of the cue classes of data/cues.toml; `name` is the phrase as listed there
 ====== =========== =====================================================================================================
 
@@ -54,7 +56,7 @@ from diary.language.text import DATA, key, stem, tokens, verb_forms
 from diary.language.types import Hit, Token
 
 FOLDER = DATA / "lexicon"
-LAYERS = ("thing", "place", "action", "symptom", "state", "person", "cue")
+LAYERS = ("thing", "place", "action", "symptom", "state", "person", "elsewhere", "cue")
 _LAYER_OF = {
     "component": "thing",
     "fastener": "thing",
@@ -68,6 +70,7 @@ _LAYER_OF = {
     "symptom": "symptom",
     "healthy": "state",
     "person": "person",
+    "elsewhere": "elsewhere",
     "cue": "cue",
 }
 _END = ""  # the key of a trie node under which the forms that end there stand

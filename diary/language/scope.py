@@ -12,6 +12,7 @@ import re
 from bisect import bisect_left
 from collections.abc import Sequence
 
+from diary.language import elsewhere
 from diary.language.syntax import HARD, Line, any_between, grammar
 from diary.language.text import stem
 from diary.language.types import Clause, Hit, Utterance
@@ -36,6 +37,8 @@ class Scope:
         machine: str = "",
     ) -> None:
         self.text = utterance.text
+        self.utterance_numbers = utterance.numbers
+        self.year = utterance.at.year
         self.hits = utterance.hits
         self.line, self.clauses, self.cuts = line, clauses, cuts
         self.others = [re.compile(rf"\b{re.escape(name.lower())}\b") for name in others if name]
@@ -62,6 +65,7 @@ class Scope:
         self._carry_hypothesis()
         self._retract()
         self._machines()
+        self._long_ago()
 
     # ---- what the cues of a clause say ----
 
@@ -131,8 +135,11 @@ class Scope:
     def _carry_hypothesis(self) -> None:
         """What hangs on an "if" is imagined too, and so is what a "would" goes on to ("i would pull the wheel | and
         look at it")."""
+        saying = False
         for k in range(1, len(self.clauses)):
             clause, before = self.clauses[k], self.clauses[k - 1]
+            cues = [w for h in self._cues(k - 1, "hypothesis") for w in h.name.split()]
+            saying = before.hypothetical and (saying or bool(set(cues) & grammar("sayings")))
             if clause.hypothetical or clause.past or not before.hypothetical or self._breaks(k):
                 continue
             if "if" in self.low[k - 1][:3]:
@@ -141,6 +148,10 @@ class Scope:
                     main.planned or main.hypothetical
                 )  # "i will do it | if it is dry | ..."
                 clause.hypothetical = not settled or self.low[k][0] == "then"
+            elif saying and self.low[k][0] in grammar("subordinator"):
+                clause.hypothetical = True
+            elif not any(self.verb[k - 1]) and len(self.low[k - 1]) <= 3:
+                clause.hypothetical = True  # "in theory | you pull six bolts"
             else:
                 clause.hypothetical = self.low[k][0] in grammar("or_and") and self.verb[k][1:2] == ["base"]
 
@@ -157,12 +168,15 @@ class Scope:
             if cue is None:
                 continue
             words_before, words_after = self._around(cue)
-            if any(w in grammar("retraction_goes_on") for w in words_after[:1]):
+            if cue.name not in grammar("deny_back") and any(w in grammar("retraction_goes_on") for w in words_after[:1]):
                 continue
             if any(w in grammar("retraction_after") for w in words_before[-1:]):
                 continue
             if cue.name in grammar("take_back"):
                 before.retracted = clause.retracted = True
+                continue
+            if cue.name in grammar("deny_back"):
+                self._deny(k, cue)
                 continue
             values = [s for s in self._measured(before.start, before.end)]
             new_here = any_between(self.line.measured, cue.end, clause.end)
@@ -177,6 +191,23 @@ class Scope:
                 before.retracted = True
                 clause.retracted = not new_here
 
+    def _deny(self, k: int, cue: Hit) -> None:
+        """Take back the clause before one that denies it; not where the denial goes on to say what it denies ("no i
+        didnt do the belt")."""
+        clause, before = self.clauses[k], self.clauses[k - 1]
+        after = self.line.at(cue.end)
+        goes_on = after < len(self.line.words) and self.line.verb[after] in ("base", "ing", "aux") and not self.line.apart(after)
+        claimed = "wrong" not in cue.name or bool(set(self.low[k - 1]) & grammar("said"))
+        if "wrong" in cue.name and self.line.low[after : after + 1] and self.line.low[after] in grammar("retraction_goes_on"):
+            return  # "i was wrong about the bearing"
+        if cue.name.endswith(" no") and after < self.line.at(clause.end) and not self.line.apart(after):
+            opens = grammar("subject_any") | grammar("contracted") | grammar("determiner")
+            goes_on = self.line.low[after] not in opens  # "actually no leaks at all"
+        if goes_on or before.negated or not claimed:
+            return
+        before.retracted = True
+        clause.retracted = after >= self.line.at(clause.end)
+
     def _measured(self, start: int, end: int) -> list[tuple[int, int]]:
         spans = self.line.measured
         return [s for s in spans[bisect_left(spans, (start, 0)) : bisect_left(spans, (end, 0))]]
@@ -188,7 +219,9 @@ class Scope:
         sentence; one that the speaker works on stays until the own machine is named or the talk turns."""
         away = strong = False
         women = False  # one has been spoken of: until then "she" and "her" may well be the machine
+        home = elsewhere.Clauses(self.line, self.cuts, self.hits, self.own)
         for k, clause in enumerate(self.clauses):
+            no_machine = home.about(k, self._new_sentence(k), clause.suspected)
             women = women or self._woman_named(k)
             words = set(self.low[k]) if women else set(self.low[k]) - grammar("feminine")
             theirs, third = bool(words & grammar("third_possessive")), bool(words & grammar("third_person"))
@@ -208,7 +241,38 @@ class Scope:
                 away = not ((self._new_sentence(k) and not third) or (first and not theirs) or self._deed_of_mine(k))
             elif not away and not first and third:
                 away = self._their_thing(k, words) or self._their_habit(k)
-            clause.other_machine = away
+            clause.other_machine = away or no_machine
+
+    def _long_ago(self) -> None:
+        """A clause about a time long gone tells nothing of the machine as it is ("in the army we changed a gearbox"),
+        and so does what hangs on a "when" of then ("when i bought it | it had a seized pump")."""
+        since_when = False
+        for k, clause in enumerate(self.clauses):
+            low = self.low[k]
+            cues = self._cues(k, "history")
+            old = (bool(cues) and not set(low) & grammar("at_present")) or self._of_a_year(k)
+            goes_on = clause.past and not self._breaks(k) and not set(low) & grammar("at_present")
+            old = old or (since_when and goes_on and not self.line.deed[self.cuts[k]])
+            clause.other_machine = clause.other_machine or old
+            opens = k == 0 or self._new_sentence(k) or self._turned(k)
+            leads = low[0] in grammar("subordinator") or not any(self.verb[k])  # "in the army | we changed a gearbox"
+            since_when = old and (since_when or (opens and leads))
+
+    def _of_a_year(self, k: int) -> bool:
+        """ "back in eighty six", "that dent is from nineteen ninety four": a year well past."""
+        low, first = self.low[k], self.cuts[k]
+        for number in self.utterance_numbers:
+            i = self.line.at(number.start)
+            if not first < i < first + len(low) or self.line.low[i - 1] not in grammar("in_year"):
+                continue
+            before, value = self.line.low[i - 2 : i - 1], number.value
+            whole = 1900 <= value <= self.year - 3
+            short = before == ["back"] and 30 <= value <= 99
+            says_age = self.line.low[i - 1] == "from" and before and self.line.verb[i - 2] == "be"
+            told = self.clauses[k].past or not any(self.verb[k])
+            if (whole or short) and (says_age or (told and not set(low) & grammar("at_present"))):
+                return self.line.low[i - 1] == "in" or bool(says_age)
+        return False
 
     def _deed_of_mine(self, k: int) -> bool:
         """A clause that starts with a past action and no subject is the speaker's own doing ("... his does that |
@@ -278,11 +342,33 @@ class Scope:
             or any(self._possessed(m, k) for m in machines)
         )
         if not named:
-            return ""
+            return "named" if self._passing(k, machines, people) else ""
         mine = (
             bool(set(low) & grammar("first_subject")) or low[0] in grammar("my_doing") or self.line.deed[self.cuts[k]]
         )
         return "worked on" if mine and ("past" in self.verb[k] or "ing" in self.verb[k]) else "named"
+
+    def _passing(self, k: int, machines: list[Hit], people: list[Hit]) -> bool:
+        """ "borrowed the farm quad", "her scooter", "on any truck", "fitted a winch to his", "my dads garage was ...": another
+        machine, or another's place, that only comes up."""
+        for m in machines:
+            first = self.line.at(m.start)
+            before = self.line.low[max(self.cuts[k], first - 4) : first]
+            if set(before[-2:]) & grammar("third_possessive") or set(before[-1:]) & grammar("generic"):
+                return True
+            if set(before) & grammar("borrowing"):
+                return True
+        end = self.cuts[k] + len(self.low[k])
+        for i in range(self.cuts[k] + 1, end):
+            if self.line.low[i] == "his" and self.line.low[i - 1] in grammar("to_theirs") and i + 1 == end:
+                return True
+        return any(
+            p.data.get("owner")
+            and self.low[k][0] in grammar("my")
+            and self.line.at(p.start) - self.cuts[k] <= 1
+            and set(self.line.low[self.line.at(p.end) : self.line.at(p.end) + 1]) & grammar("premises")
+            for p in people
+        )
 
     def _helped(self, person: Hit, k: int) -> bool:
         first = self.line.at(person.start)

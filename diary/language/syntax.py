@@ -515,10 +515,15 @@ def _with_days(utterance: Utterance, line: Line, cuts: list[int]) -> list[int]:
 
 def isolate_retracted(utterance: Utterance, line: Line, cuts: list[int]) -> list[int]:
     """Cuts added so that a value taken back stands alone: "... at | seventy six | no hang on that is the old one |
-    ninety five"."""
+    ninety five", and so that what follows a denial does."""
     added = set(cuts)
     for hit in utterance.hits:
         at = line.at(hit.start)
+        if hit.kind == "cue" and hit.data["class"] == "retraction" and hit.name in grammar("deny_back") and at in added:
+            after = line.at(hit.end)
+            if after < len(line.words) and line.low[after] in grammar("subject_any") | grammar("contracted") | grammar("determiner"):
+                added.add(after)  # "no i didnt | i fitted the other belt"
+            continue
         if hit.kind != "cue" or hit.data["class"] != "retraction" or at not in added:
             continue
         following = bisect_left(line.measured, (hit.end, 0))

@@ -101,7 +101,7 @@ class Clause:
     planned: bool = False  # "next saturday I am getting the wheels balanced"
     past: bool = False
     question: bool = False
-    other_machine: bool = False  # "my brother in law's rig"
+    other_machine: bool = False  # "my brother in law's rig", and what is no machine ("the kettle")
     quoted: bool = False  # "the book says eight"
     retracted: bool = False  # taken back in the same note ("no that is the old coupe")
 

@@ -697,7 +697,8 @@ def _verb(t: Talk, v: int, hit: Hit, sofar: list[Deed]) -> list[Deed]:
             return [Deed(action, verb, th, v, end, "fragment", m, back=back) for th in _with_before(t, m.thing)]
         return []
     # "wiper blades $19. fitted."
-    if tense == "past" and not m.subject and t.gap(v) > 0 and t.gap(end + 1) > 0 and v > 0:
+    free = verb.split()[0] not in table("work")["no_fragment"]  # not "they wanted eighteen for a bulb, walked out"
+    if tense == "past" and free and not m.subject and t.gap(v) > 0 and t.gap(end + 1) > 0 and v > 0:
         spoken = antecedent(t, v, None, among)
         return [Deed(action, verb, spoken, v, end, "fragment", m, pronoun=True)] if spoken is not None else []
     # "removed and cleaned the bowl", "cleaned and greased the rail"

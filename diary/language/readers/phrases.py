@@ -359,11 +359,20 @@ def _chunk(t: Talk) -> None:
             i += 1
             continue
         _corner(t, found)
+        if t.things and _recounts(t.things[-1], found):
+            t.things[-1].count, i = found.count, found.last + 1  # "two seals no three seals"
+            continue
         t.things.append(found)
         t.firsts.append(found.first)
         t.at[found.first] = found
         t.ending[found.last] = found
         i = found.last + 1
+
+
+def _recounts(said: Thing, again: Thing) -> bool:
+    """True where a thing names the one right before it again, with a "no" and another count."""
+    same = said.words and again.words and stem(said.words[-1]) == stem(again.words[-1])
+    return bool(same) and again.article == "no" and again.first == said.last + 1 and None not in (said.count, again.count)
 
 
 def _corner(t: Talk, thing: Thing) -> None:

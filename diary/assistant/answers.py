@@ -6,17 +6,18 @@ noted is said to be missing, and `certain` is False.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import chain
 from typing import Any
 
-from diary.assistant import answers_faults, answers_fuel, answers_parts, answers_work
+from diary.assistant import answers_faults, answers_fuel, answers_parts, answers_work, spoken
 from diary.assistant.answer import Answer, cannot
 from diary.assistant.facts import Facts, entity
 from diary.assistant.questions import UNDERSTOOD, Query, closest, understand
-from diary.assistant.second import found_nothing, readings
+from diary.assistant.second import found_nothing, readings, weighed
 from diary.assistant.words import table
 from diary.records.diary import Diary
 
@@ -73,8 +74,15 @@ _OF_THINGS = frozenset(
     {"torque", "measure", "spend", "count", "when_last", "when_next", "how_often", "work_done", "parts_fitted", "said"}
 )
 
+# families about fuel and meters, which no name of a part turns into another question
+_OF_TANKS = frozenset({"economy", "range", "distance", "price", "cost_per_distance", "meter"})
+PLAIN = UNDERSTOOD + 0.6  # the score from which a question is plain
+
 REMEMBERED = timedelta(minutes=10)  # how long `diary ask` leans on what was asked before
 LEANT_ON = 4  # how many questions back
+MONTHS_BACK = 3  # "the eighteenth" is looked for in so many months
+_ORDINAL = re.compile(r"\d{1,2}(st|nd|rd|th)$")
+_AHEAD = frozenset({"when_next", "check_before"})
 
 _facts: dict[int, Facts] = {}
 
@@ -107,8 +115,10 @@ def ask(
 
 def _ask(facts: Facts, question: str, now: datetime, previous: Answer | None, focus: Any | None, us: bool) -> Answer:
     """The answer to one question, by its first reading that finds anything."""
-    plain = understand(question, now.date(), month_first=us)
+    plain = _settled(facts, understand(question, now.date(), month_first=us))
     query = lean(plain, previous)
+    if query is plain:
+        query = plain = _settled(facts, weighed(facts, plain, now, us))
     answer = answer_query(facts, query, now, previous, focus)
     answer.query = answer.query or query
     if not found_nothing(answer) or (query.understood and not entity(query.stems)):
@@ -117,6 +127,8 @@ def _ask(facts: Facts, question: str, now: datetime, previous: Answer | None, fo
     if not plain.family and previous is not None and previous.query is not None and previous.query.family:
         others.append(_same_of(plain, previous.query))
     for other in chain(others, readings(facts, query, now, us)):  # one at a time: later readings cost more
+        if other.family != query.family and query.score >= PLAIN and query.family in _OF_TANKS:
+            continue  # what was asked is plain: it can't be worked out
         better = answer_query(facts, other, now, previous, focus)
         better.query = better.query or other
         if not found_nothing(better):
@@ -125,6 +137,42 @@ def _ask(facts: Facts, question: str, now: datetime, previous: Answer | None, fo
         if not query.understood and other.understood and other.family != "said":
             answer, query = better, other  # nothing is found, but what was asked is plain
     return answer
+
+
+def _settled(facts: Facts, query: Query) -> Query:
+    """With days that were only numbered ("the eighteenth") taken for those of the month in which something was noted."""
+    window = query.window
+    if not window.said or query.family in _AHEAD:
+        return query
+    tokens = [query.all_words[i] for i in sorted(window.used)]
+    if set(tokens) & {*table("windows")["months"], *table("windows")["short"], *table("windows")["days"]}:
+        return query
+    if not any(_ORDINAL.match(t) or t in table("windows")["ordinals"] for t in tokens):
+        return query
+
+    def moved(day: date | None) -> date | None:
+        return day if day is None else _noted_before(facts, day)
+
+    first, second = (p and replace(p, day=moved(p.day), last=moved(p.last)) for p in (window.first, window.second))
+    if window.kind == "days" and window.start == window.end:
+        start = moved(window.start)
+        if start != window.start and start is not None:
+            window = replace(window, start=start, end=start, label=spoken.day(start))
+    return replace(query, window=replace(window, first=first, second=second))
+
+
+def _noted_before(facts: Facts, day: date) -> date:
+    """The day itself where anything was noted on it, else the same day of the last months on which anything was."""
+    year, month = day.year, day.month
+    for _ in range(MONTHS_BACK):
+        try:
+            found = date(year, month, day.day)
+        except ValueError:
+            found = None
+        if found is not None and facts.diary.notes(found.isoformat(), found.isoformat()):
+            return found
+        year, month = (year, month - 1) if month > 1 else (year - 1, 12)
+    return day
 
 
 def compound(
@@ -174,8 +222,6 @@ def compound(
 
 def halved(question: str) -> tuple[str, str] | None:
     """A question cut at an "and" that begins another question, or that joins two short names at its end."""
-    import re
-
     asking = "|".join(table("turns")["asking"])
     cut = re.search(rf"(?:,| and| &| n|,? and)\s+(?=(?:{asking})\b)", question, re.I)
     if cut is None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
-from diary.assistant.facts import Facts, answers_table, digits_in, entity, fault_text, find_event, quote
+from diary.assistant.facts import Facts, acted, answers_table, digits_in, entity, fault_text, find_event, quote
 from diary.assistant.questions import Query
 from diary.assistant.words import content, is_stop, overlap, stem, table
 from diary.records.derive import OPEN_STATES
@@ -152,6 +152,9 @@ def _quoted(
     """What a note said, near the question's words and the fault's; and the characters of it."""
     text = facts.note_text(note)
     stems = [*query.stems, *content(fault_text(fault) if fault is not None else "")]
+    if causes and fault is not None and note == fault.closed_in_note:
+        blamed = set(_suspects(query))  # what it was is told, not what it was thought to be
+        stems = [s for s in stems if s not in blamed] + content(" ".join(_remedies(facts, fault)))
     said = quote(text, stems, limit, causes=causes)
     at = max(0, text.find(said))
     return said, (at, at + len(said))
@@ -219,6 +222,8 @@ def status(facts: Facts, query: Query, now: datetime, focus: Any | None = None) 
     text = f"{'Yes' if yes else 'No'}, {known}: {happened}"
     if fault.cause:
         text += f"; it was {fault.cause}" if not stands else f"; likely {fault.cause}"
+    elif not stands and fault.state != "ruled_out" and (deeds := _remedies(facts, fault)):
+        text += f"; that day: {spoken.listed(deeds)}"
     values: list[dict[str, Any]] = []
     answer = spoken.sentence(text)
     if tell and facts.note(tell):
@@ -249,6 +254,17 @@ def _suspects(query: Query) -> list[str]:
         (i for i in range(min(3, len(words_))) if words_[i] in rows["verbs"] and words_[i + 1 : i + 2] == ("it",)), None
     )
     due = next((i for i in range(len(words_) - 1) if words_[i : i + 2] in (("due", "to"), ("because", "of"))), None)
+    for phrase in rows["leads"]:
+        told = tuple(phrase.split())
+        at = next((i for i in range(len(words_)) if words_[i : i + len(told)] == told), None)
+        lead = at + len(told) - 2 if at is not None else lead
+    if lead is None and words_[:1] and words_[0] in rows["verbs"]:  # "was the exhaust the cause of the knock"
+        for phrase in rows["after"]:
+            told = tuple(phrase.split())
+            at = next((i for i in range(2, len(words_)) if words_[i : i + len(told)] == told), None)
+            if at is not None:
+                named = set(content(words_[1:at]))
+                return [s for s in entity(query.stems) if s in named]
     if lead is None and due is not None:
         named = set(content(words_[due + 2 :]))
         return [s for s in entity(query.stems) if s in named]
@@ -302,20 +318,12 @@ def _about_suspect(facts: Facts, query: Query, fault: Any, told: str | None) -> 
     return f"On {spoken.day(note.at)}: {spoken.sentence(digits_in(quote(note.text, suspect, 24, causes=True)))}"
 
 
-def _done(facts: Facts, fault: Any) -> list[Any]:
-    """The last work on the fault's component from its (latest) opening to its closing."""
-    start = fault.came_back_at or fault.opened_at or fault.at
-    end = fault.closed_at or fault.at
-    stems = content(fault_text(fault))
+def _remedies(facts: Facts, fault: Any) -> list[str]:
+    """What was done in the note that closed a fault, the last two deeds that change anything."""
     rows = [
-        w
-        for w in facts.records("work")
-        if start <= w.at <= end
-        and w.component
-        and not w.action.lower().startswith("check")
-        and (w.fault == fault.id or set(content(w.component)) & set(stems))
+        w for w in facts.of_note("work", fault.closed_in_note or "") if w.component and acted(w.action, ["fix", "fit"])
     ]
-    return rows[-2:]
+    return [f"{w.action} {w.component}" for w in rows[-2:]]
 
 
 def _from_notes(facts: Facts, query: Query, now: datetime) -> Answer:
@@ -360,6 +368,7 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
         tokens = said.lower().split()
         score = overlap(query.stems or stems, said) + 0.3 * min(4, sum(1 for t in set(tokens) if t in cues))
         score += 0.5 * (note == fault.closed_in_note) + 0.2 * (note in notes)
+        score -= 1.2 * (len(candidates) > 1 and note == fault.opened_in_note)  # what it did, not why
         if score >= best_score:
             best_note, best_score = note, score
     parts = []
@@ -376,7 +385,7 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
         values = values_in(facts, best_note, span)
     if is_open(fault):
         answer += " It is still open."
-    if query.all_words[:1] and query.all_words[0] in ("was", "is", "were", "did"):
+    if query.all_words[:1] and query.all_words[0] in ("was", "is", "were", "did") and _suspects(query):
         named = overlap([s for s in entity(query.stems)][:1], f"{fault.cause or ''} {fault.component or ''}") >= 0.99
         aside = _about_suspect(facts, query, fault, best_note)
         answer = f"{'Yes' if named else 'No'}: {answer} {aside}".strip()
@@ -407,7 +416,11 @@ def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) ->
     lasted = _lasted(facts, found[0], query, now) if how_long else None
     if lasted is not None:
         return lasted
-    back = bool(tokens & {"again", "returned", "return"}) or _came_back(query)
+    back = (
+        bool(tokens & {"again", "returned", "return"})
+        or _came_back(query)
+        or "second time" in " ".join(query.all_words)
+    )
     fixed = bool(tokens & {*table("turns")["fixed_words"], *answers_table("lasting")["mend"]}) and not back
     if back:
         came = [f for f in found if f.came_back_in_note] or [

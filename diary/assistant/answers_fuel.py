@@ -11,8 +11,13 @@ from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.facts import Facts, Moment, entity, find_event
 from diary.assistant.questions import Query
 from diary.assistant.windows import Point, Window
-from diary.assistant.words import overlap
+from diary.assistant.words import overlap, table
 from diary.errors import DiaryError
+
+
+def windows_table(name: str) -> Any:
+    """A table of data/windows.toml."""
+    return table("windows")[name]
 
 
 def _start(day: date) -> datetime:
@@ -157,6 +162,8 @@ def economy(facts: Facts, query: Query, now: datetime, previous: Answer | None =
         return _compare(facts, query, spans, now)
     if window.kind == "since" and window.first:
         moment = when(facts, window.first, query)
+        if moment is None and _only_tank(window.first):
+            return _summary(calc.overall(spans), "Overall ", records=_fill_ids(facts, spans))
         if moment is None:
             return cannot(spoken.sentence(f"I have no note of {_unmarked(window.first)}, so I can't tell since when"))
         found = calc.since(spans, moment.at)
@@ -320,6 +327,7 @@ def _tank_with(facts: Facts, window: Window, spans: list[Any], gaps: list[Any]) 
     from diary.assistant.words import stem
 
     stems = [stem(w) for w in window.words]
+    stems = entity(stems) or stems
     counts: dict[int, float] = {}
     for note in facts.notes().values():
         share = overlap(stems, note.text)
@@ -410,6 +418,12 @@ def _compare(facts: Facts, query: Query, spans: list[Any], now: datetime) -> Ans
             names = (f"before {_label(moment, now)}", "after")
         else:
             a, b, names = spans[:-1], spans[-1:], ("before", "on the last tank")
+    if not a and len(b) > 1 and window.kind == "days" and not window.second:
+        a, b, names = (
+            b[:1],
+            b[-1:],
+            ("on the first tank of it", "on the last"),
+        )  # nothing before: those of it among themselves
     x, y = calc.overall(a), calc.overall(b)
     if x is None or y is None:
         missing = names[0] if x is None else names[1]
@@ -463,6 +477,8 @@ def _named_tanks(
         day = window.first.day
         mine = [s for s in spans if s.to_at.date() == day] or [s for s in spans if s.to_at.date() <= day][-1:]
         return (mine, spans[-1:], (window.label, "on the last tank")) if mine and mine[0] is not spans[-1] else None
+    if window.kind == "since" and window.first and _only_tank(window.first) and len(spans) > 1:
+        return [spans[0]], [spans[-1]], ("on the first tank", "on the last")
     if window.kind in ("around", "since", "before") or (window.kind == "days" and len(ordinals) < 2):
         return None
     places: dict[int, str] = {}
@@ -503,6 +519,15 @@ def _named_tanks(
 
 
 _BETTER = ("better", "worse")
+
+
+def _only_tank(point: Point) -> bool:
+    """Whether a point names no event but a tank of fuel ("since the first tank")."""
+    from diary.assistant.words import is_stop, table
+
+    rows = table("windows")
+    meat = [w for w in point.words if not is_stop(w)]
+    return point.day is None and bool(meat) and set(meat) <= {*rows["tank_words"], *rows["tank_on"]}
 
 
 def _stretch(a: date, b: date, now: datetime) -> str:
@@ -967,7 +992,8 @@ def meter_now(facts: Facts, query: Query, now: datetime) -> Answer:
         return cannot(
             spoken.sentence(f"No reading of the {meter if meter != 'hours' else 'hour meter'} is noted {lead}")
         )
-    row = rows[-1]
+    began = bool(words & set(windows_table("whole_needs"))) and query.window.kind == "all"
+    row = rows[0 if began else -1]
     unit = row.unit or ("h" if meter == "hours" else facts.machine.distance)
     name = {"hours": "hour meter", "trip": "trip meter"}.get(meter, meter)
     return Answer(

@@ -12,7 +12,7 @@ from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.answers_fuel import chosen, unknown_event
 from diary.assistant.facts import Facts, answers_table, best, entity, fault_text, has_corner, is_corner
 from diary.assistant.questions import Query
-from diary.assistant.words import content, overlap
+from diary.assistant.words import content, overlap, table
 
 STAGES = ("needed", "ordered", "bought", "spare", "fitted", "removed")
 
@@ -82,8 +82,14 @@ def needed(facts: Facts, query: Query, now: datetime) -> Answer:
     about = entity(query.stems)
     if about:
         rows = best(rows, about, lambda r: r[-1].name, least=0.6) or rows
+    buying = [
+        p
+        for p in facts.records("plans")
+        if p.state == "open" and set(answers_table("money")["buying"]) & set((p.what or "").lower().split())
+    ]
+    planned = spoken.sentence(f"Planned: {'; '.join(p.what for p in buying[-3:])}") if buying else ""
     if not rows:
-        return Answer("Nothing is on the list to buy.", [], [])
+        return Answer(f"Nothing is on the list to buy. {planned}".strip(), [], [p.id for p in buying[-3:]])
     text = spoken.listed(called(life[-1]) for life in rows)
     priced = [life[-1].cost for life in rows if life[-1].cost is not None]
     values = []
@@ -133,7 +139,8 @@ def spare(facts: Facts, query: Query, now: datetime) -> Answer:
         return Answer(spoken.sentence(f"No spare {query.named or 'part'} is noted"), [], [], certain=not about)
     parts = []
     if rows:
-        parts.append(f"spare: {spoken.listed(called(r[-1]) for r in rows)}")
+        yes = "yes, " if set(query.all_words[:1]) & set(table("turns")["polar"]) else ""
+        parts.append(f"{yes}spare: {spoken.listed(called(r[-1]) for r in rows)}")
     if bought:
         parts.append(f"bought and not fitted: {spoken.listed(called(r[-1]) for r in bought)}")
     return Answer(spoken.sentence("; ".join(parts)), [], [r[-1].id for r in (*rows, *bought)])
@@ -141,6 +148,8 @@ def spare(facts: Facts, query: Query, now: datetime) -> Answer:
 
 def fitted(facts: Facts, query: Query, now: datetime) -> Answer:
     """Which parts were fitted (or bought) in a window."""
+    if "bought" in query.aspects and (extreme := _dearest(facts, query, facts.records("parts"), now)) is not None:
+        return extreme
     states = ("bought", "ordered", "fitted") if "bought" in query.aspects else ("fitted",)
     rows = [
         p
@@ -199,6 +208,10 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
         from diary.assistant.answers_fuel import fuel_cost
 
         return fuel_cost(facts, replace(query, family="fuel_cost"), now)
+    if (extreme := _dearest(facts, query, inside, now)) is not None:
+        return extreme
+    if about and len(named := _each_named(facts, query, inside, about)) > 1:
+        return replace(_summed(named, lead, coin), subject=tuple(about))
     if about and (job := _job(facts, query, inside, about)):
         return replace(_summed(job, lead, coin), subject=tuple(about))
     if about:
@@ -212,11 +225,18 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
 
                 faults = best(facts.records("faults"), about, fault_text, least=0.6)
                 threads = {n for f in faults for n in thread_notes(facts, f)}
-                notes = [p for p in inside if p.note in threads and p.cost is not None]
+                told = {p.id for life in lives(facts) if any(p.note in threads for p in life) for p in life}
+                notes = [p for p in inside if p.id in told and p.cost is not None]
             if not notes:
                 return cannot(spoken.sentence(f"That can't be worked out: no price is noted for {query.named}"))
             mine = notes
         costs = _costs(facts, mine) if about else []
+        if about and not costs:  # "a box of 8": paid for in the same note or under another name of the same life
+            noun = about[-1]
+            costs = _costs(
+                facts, [p for p in inside if p.count and p.count > 1 and noun in content(facts.note_text(p.note))]
+            )
+            costs = costs if len(costs) == 1 else []
         if about and not costs:
             return cannot(spoken.sentence(f"No price was noted for {mine[-1].name}"), mine[-1].id)
         if about and len(costs) == 1:
@@ -269,6 +289,45 @@ def spend(facts: Facts, query: Query, now: datetime) -> Answer:
     if unpriced:
         said += f"; no price for {spoken.listed(p.name for p in unpriced[-3:])}"
     return Answer(spoken.sentence(said), values, [p.id for p in costs], not unpriced)
+
+
+def _dearest(facts: Facts, query: Query, rows: Sequence[Any], now: datetime) -> Answer | None:
+    """The part that cost most, or least, where that is asked."""
+    told = answers_table("money")
+    text = " ".join(query.all_words)
+    most = any(w in text for w in told["dearest"])
+    if not most and not any(w in text for w in told["cheapest"]):
+        return None
+    costs = _costs(facts, rows)
+    if not costs:
+        return cannot("That can't be worked out: no price of a part is noted.")
+    part = (max if most else min)(costs, key=lambda p: p.cost)
+    return Answer(
+        spoken.sentence(
+            f"The {'dearest' if most else 'cheapest'} was {called(part)}, {spoken.money(part.cost, facts.currency)} "
+            f"on {spoken.day(part.at, now.date())}"
+        ),
+        [value(part.cost, facts.currency)],
+        [part.id],
+    )
+
+
+def _each_named(facts: Facts, query: Query, rows: Sequence[Any], about: Sequence[str]) -> list[Any]:
+    """The paid parts of a question that names several ("the belt and the hose"), where each of them is noted."""
+    wanted: list[list[str]] = [[]]
+    for word in query.all_words:
+        if word in ("and", "plus", "with") or word == "&":
+            wanted.append([])
+        elif (stems := content(word)) and stems[0] in about:
+            wanted[-1].append(stems[0])
+    wanted = [w for w in wanted if w]
+    found: list[Any] = []
+    for stems in wanted if len(wanted) > 1 else []:
+        costs = _costs(facts, best(rows, stems, lambda p: p.name, least=0.6))
+        if not costs:
+            return []
+        found += [p for p in costs if all(p.id != q.id for q in found)]
+    return found
 
 
 def _summed(parts: Sequence[Any], lead: str, coin: str) -> Answer:

@@ -27,6 +27,7 @@ from diary.assistant.facts import (
 from diary.assistant.questions import Query
 from diary.assistant.words import content, is_stop, overlap, stem, words
 
+BREATH = 160  # characters on either side of a plan that may say what it is for
 NEAR = 70  # characters within which a figure belongs to a word beside it
 
 
@@ -59,6 +60,9 @@ def torque(facts: Facts, query: Query, now: datetime) -> Answer:
         if not mine:
             mine = best(inside, about, lambda t: t.fastener, lambda t: facts.note_text(t.note), least=0.8)
             mine = [t for t in mine if set(about) & set(content(t.fastener or ""))]
+    if not mine and (own := [s for s in about if s not in _fasteners()]) and len(own) < len(about):
+        mine = best(inside, own, lambda t: t.fastener, least=0.6)  # "the gland nut", noted as "ram gland"
+        mine = [t for t in mine if not set(content(t.fastener or "")) & _fasteners()]
     if not mine and len(about) > 2:
         known = {s for t in inside for s in content(t.fastener or "")}
         left = [s for s in about if s in known]
@@ -269,6 +273,9 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
             return _list(facts, matched, query, now, "")
     loose = [m for m in rows if not core or set(core) & set(content(m.of or ""))]
     window = _measures_in(facts, query, matched, loose)
+    if window is None and query.window.first and _says_no_thing(query.window.first.words):
+        near = [m for m in matched if m.note == matched[-1].note]  # "before i pumped it": then, and after
+        window = (near if len(near) > 1 else matched[-2:]), ""
     if window is None:
         return unknown_event(query)
     inside, lead = window
@@ -295,6 +302,11 @@ def measure(facts: Facts, query: Query, now: datetime, previous: Answer | None =
     if not places and len({m.of for m in inside}) > len({m.of for m in latest}) and len(latest) < 4 and not things:
         latest = inside[-4:]
     return _list(facts, latest, query, now, lead)
+
+
+def _says_no_thing(tokens: Sequence[str]) -> bool:
+    """Whether the words of an event name no thing but "it" or "them"."""
+    return bool(set(tokens) & set(answers_table("entity")["it"]))
 
 
 def _measures_in(facts: Facts, query: Query, rows: list[Any], loose: list[Any]) -> tuple[list[Any], str] | None:
@@ -683,6 +695,7 @@ def plans(facts: Facts, query: Query, now: datetime) -> Answer:
         lead = f"For {label}" if on else lead
     if about:
         mine = best(rows, about, lambda p: p.what, least=0.5)
+        mine = mine or best(rows, about, lambda p: _around(facts, p), least=0.6)
         if not mine:
             done = best([p for p in facts.records("plans") if p.state != "open"], about, lambda p: p.what, least=0.6)
             if done:
@@ -721,6 +734,12 @@ def plans(facts: Facts, query: Query, now: datetime) -> Answer:
         anchor=facts.moment(rows[0]),
         subject=tuple(content(rows[0].what)),
     )
+
+
+def _around(facts: Facts, record: Any) -> str:
+    """The words of a note near a record, within `BREATH` characters."""
+    text = facts.note_text(record.note)
+    return text[max(0, record.span[0] - BREATH) : record.span[1] + BREATH]
 
 
 def _interval(facts: Facts, query: Query, about: Sequence[str], now: datetime) -> Answer | None:

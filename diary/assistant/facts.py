@@ -327,7 +327,7 @@ def quote(
             value += 0.25
         weight.append(value)
     best_start, best_value = 0, -1.0
-    for i in range(len(ws)):
+    for i in range(max(1, len(ws) - limit + 1)):
         window = ws[i : i + limit]
         seen: set[str] = set()
         value = 0.0

@@ -20,6 +20,10 @@ from diary.assistant.words import is_stop, stem, table, words
 
 SURE = 0.38  # the least share of a learned reading at which it is taken without asking
 UNDERSTOOD = 2.0  # the least score at which a question counts as understood
+HEARD = 0.5  # the least share of known words at which a learned reading is taken
+CLEAR = 1.5  # a reading of the grammar that is ahead by so much is told to the learned reading as clear
+RULED_OUT = 0.1  # what a family's likelihood is worth where a phrase speaks against it
+TRUST = 0.2  # how much a point of the grammar's score adds to the learned log likelihood
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,27 +262,23 @@ def score(tokens: Sequence[str], hidden: frozenset[int] = frozenset()) -> dict[s
     return out
 
 
-def understand(text: str, now: date, forward: bool | None = None, month_first: bool = False) -> Query:
-    """The likeliest reading of a question, with the runners-up. `month_first`: "9/11" is September 11 (US), not 9
-    November."""
+def understand(
+    text: str, now: date, forward: bool | None = None, month_first: bool = False, family: str | None = None
+) -> Query:
+    """The likeliest reading of a question (that of `family` where it is given), with the runners-up. `month_first`: "9/11" is
+    September 11 (US), not 9 November."""
     found = words(text)
     tokens = windows.dated([w.text for w in found], now, month_first)
     breaks = frozenset(
         k for k in range(1, len(found)) if re.search(r"[,;.?!]", text[found[k - 1].end : found[k].start])
     )
     rough = windows.find(tokens, now, False, breaks)
-    hidden = rough.used if rough.kind in ("since", "before", "at", "between", "around", "tank_with") else frozenset()
-    scores = score(tokens, hidden)
+    scores = score(tokens, _hidden(rough))
     known, _ = _grammar()
-    ranked: list[tuple[float, str]] = []
-    for name, s in scores.items():
-        family = known[name]
-        if s.ruled_out or len(s.needed) < family.groups or rough.kind in family.no_window:
-            continue
-        ranked.append((family.weight + sum(v for v, _ in s.needed.values()) + min(sum(s.helped.values()), 3.0), name))
-    ranked.sort(key=lambda r: -r[0])
-    if not ranked or ranked[0][0] < UNDERSTOOD:
-        ranked = _second_opinion(text, scores, ranked)
+    ranked = _ranked(scores, rough, _grammar_order(scores, rough), tokens)
+    if family is not None:
+        share = next((v for v, n in ranked if n == family), 0.0)
+        ranked = [(UNDERSTOOD + share % UNDERSTOOD, family), *((v % UNDERSTOOD, n) for v, n in ranked if n != family)]
     if not ranked or ranked[0][0] < UNDERSTOOD:
         about = tuple(t for i, t in enumerate(tokens) if not is_stop(t) and i not in rough.used)
         return Query(
@@ -293,11 +293,11 @@ def understand(text: str, now: date, forward: bool | None = None, month_first: b
             all_words=tuple(tokens),
         )
     best, name = ranked[0]
-    family, s = known[name], scores[name]
-    ahead = family.forward if forward is None else forward
+    kind, s = known[name], scores[name]
+    ahead = kind.forward if forward is None else forward
     window = windows.find(tokens, now, True, breaks) if ahead else rough
-    covered = {i for i in s.cover if tokens[i] not in family.keep} | (
-        s.aspect_places - {i for i in s.aspect_places if tokens[i] in family.keep}
+    covered = {i for i in s.cover if tokens[i] not in kind.keep} | (
+        s.aspect_places - {i for i in s.aspect_places if tokens[i] in kind.keep}
     )
     if name in ("check_before", "range") and window.kind == "before":
         window = Window() if not (window.first and window.first.day) else window
@@ -325,31 +325,75 @@ def understand(text: str, now: date, forward: bool | None = None, month_first: b
     )
 
 
-def _second_opinion(text: str, scores: dict[str, _Score], ranked: list[tuple[float, str]]) -> list[tuple[float, str]]:
-    """Readings where the grammar has none (or a faint one): learned likelihood, weighed with the phrases that did fit.
+def _hidden(window: Window) -> frozenset[int]:
+    """The words of a window's own clause, which do not tell what is asked."""
+    whole = window.kind in ("since", "before", "at", "between", "around", "tank_with")
+    return window.used if whole else frozenset()
 
-    A family that a phrase rules out stays out. The best is taken as understood where it has more than `SURE` of the
-    weight.
-    """
-    from diary.assistant.guess import guess
+
+def _grammar_order(scores: dict[str, _Score], window: Window) -> list[tuple[float, str]]:
+    """The families that the grammar reads, by score, best first."""
+    known, _ = _grammar()
+    ranked: list[tuple[float, str]] = []
+    for name, s in scores.items():
+        family = known[name]
+        if s.ruled_out or len(s.needed) < family.groups or window.kind in family.no_window:
+            continue
+        ranked.append((family.weight + sum(v for v, _ in s.needed.values()) + min(sum(s.helped.values()), 3.0), name))
+    return sorted(ranked, key=lambda r: -r[0])
+
+
+def tokens_of(text: str, now: date) -> list[str]:
+    """The words of a question as the grammar sees them."""
+    return windows.dated([w.text for w in words(text)], now, False)
+
+
+def marks(tokens: Sequence[str], now: date) -> list[str]:
+    """What the grammar makes of a question, as features of the learned reading (`guess.features`)."""
+    rough = windows.find(tokens, now, False, frozenset())
+    scores = score(tokens, _hidden(rough))
+    return _marks(scores, rough, _grammar_order(scores, rough))
+
+
+def _marks(scores: dict[str, _Score], window: Window, order: Sequence[tuple[float, str]]) -> list[str]:
+    out = [f"window={window.kind}"]
+    read = {name for _, name in order}
+    for name, s in sorted(scores.items()):
+        if s.ruled_out:
+            out.append(f"not={name}")
+        elif name in read:
+            out.append(f"fits={name}")
+        elif s.needed:
+            out.append(f"half={name}")
+    if order:
+        out.append(f"first={order[0][1]}")
+        if len(order) == 1 or order[0][0] >= order[1][0] + CLEAR:
+            out.append(f"clear={order[0][1]}")
+    return out
+
+
+def _ranked(
+    scores: dict[str, _Score], window: Window, order: list[tuple[float, str]], tokens: Sequence[str]
+) -> list[tuple[float, str]]:
+    """The likeliest families with `UNDERSTOOD` and their share added where they count as understood, else the bare share."""
+    from diary.assistant.guess import guess, heard_of
 
     known, _ = _grammar()
-    weights: dict[str, float] = {}
-    for name, likely in guess(text):
+    sure = SURE if heard_of(tokens) >= HEARD else 1.0
+    read = dict((name, v) for v, name in order)
+    shares: list[tuple[float, str]] = []
+    for name, likely in guess(tokens, _marks(scores, window, order)):
         s = scores.get(name)
-        if name not in known or (s is not None and s.ruled_out):
+        if name not in known or window.kind in known[name].no_window:
             continue
-        partial = (
-            (sum(v for v, _ in s.needed.values()) / max(1, known[name].groups) + sum(s.helped.values()) / 2)
-            if s
-            else 0.0
-        )
-        weights[name] = likely * exp(min(partial, 4.0))
-    for score_, name in ranked:
-        weights[name] = weights.get(name, 0.01) * exp(score_ - 1.0)
-    total = sum(weights.values()) or 1.0
-    order = sorted(((w / total, n) for n, w in weights.items()), reverse=True)[:4]
-    return [(UNDERSTOOD + w if i == 0 and w >= SURE else w, n) for i, (w, n) in enumerate(order)]
+        if s is not None and s.ruled_out:
+            likely *= RULED_OUT
+        if name in read:
+            likely *= exp(TRUST * (min(read[name], 9.0) - UNDERSTOOD))
+        shares.append((likely, name))
+    total = sum(v for v, _ in shares) or 1.0
+    shares = sorted(((v / total, n) for v, n in shares), reverse=True)[:5]
+    return [(UNDERSTOOD + v if i == 0 and (v >= sure or n in read) else v, n) for i, (v, n) in enumerate(shares)]
 
 
 def _follows(tokens: Sequence[str]) -> bool:

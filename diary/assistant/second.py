@@ -10,11 +10,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
+from math import log
 
 from diary.assistant.answer import Answer
 from diary.assistant.answers_faults import thread_notes
 from diary.assistant.facts import Facts, answers_table, entity, fault_text, is_corner
-from diary.assistant.questions import Query, understand, vocabulary
+from diary.assistant.questions import UNDERSTOOD, Query, understand, vocabulary
 from diary.assistant.words import content, overlap, words
 
 CLEAR = 0.6  # the least share of the asked-about words that a record must have to be a witness
@@ -137,6 +138,73 @@ def _record_words(facts: Facts) -> frozenset[str]:
     texts = {t for kind in ("torques", "measures", "parts", "work", "plans") for t in facts.names(kind)}
     texts |= {fault_text(f) for f in facts.records("faults")}
     return frozenset(s for t in texts for s in content(t))
+
+
+# which kinds of records answer a family that asks of a thing
+_ANSWERED_BY = {
+    "torque": ("torque",),
+    "measure": ("measure",),
+    "fault_status": ("fault",),
+    "fault_cause": ("fault",),
+    "fault_when": ("fault",),
+    "spend": ("paid",),
+    "count": ("part",),
+    "parts_fitted": ("part",),
+    "parts_ordered": ("part",),
+    "parts_spare": ("part",),
+    "when_last": ("work", "part"),
+    "how_often": ("work", "fault"),
+    "work_done": ("work", "part", "torque"),
+    "when_next": ("plan",),
+}
+WITNESS = 2.5  # what a record of all the asked-about words adds to the log likelihood of a family
+UNASKED = 0.6  # the share at which a family that asks of no thing stands
+PLAIN = 0.9  # the learned share from which the records are not asked
+FAINT = 0.02  # the share under which a reading is left out
+
+
+def weighed(facts: Facts, query: Query, now: datetime, month_first: bool) -> Query:
+    """The question in the reading that its wording and the records together make likeliest.
+
+    "How much do you put on a glow plug" is a torque or a price by its words; where a torque of that name is noted and no price, it
+    is the torque.
+    """
+    first = query.score - UNDERSTOOD if query.understood else query.score
+    shares = [(query.family, first), *query.others]
+    if not query.all_words or first >= PLAIN or not any(f in _ANSWERED_BY for f, _ in shares):
+        return query
+    names = names_in(facts, query)
+    if not names.all or all(is_corner(s) for s in names.all):
+        return query
+    met = _shares(facts, names.all)
+
+    def sure(family: str, likely: float) -> float:
+        kinds = _ANSWERED_BY.get(family)
+        return log(max(likely, 1e-6)) + WITNESS * (UNASKED if kinds is None else max(met[k] for k in kinds))
+
+    best = max((f for f in shares if f[0] and f[1] >= FAINT), key=lambda f: sure(*f), default=None)
+    if best is None or (best[0] == query.family and query.understood):
+        return query
+    if not query.understood and max((met[k] for k in _ANSWERED_BY.get(best[0], ())), default=0.0) < CLEAR:
+        return query
+    return understand(query.text, now.date(), month_first=month_first, family=best[0])
+
+
+def _shares(facts: Facts, stems: tuple[str, ...]) -> dict[str, float]:
+    """How much of the stems the best record of each kind has."""
+
+    def share(names: Iterable[str]) -> float:
+        return max((overlap(stems, n) for n in names), default=0.0)
+
+    return {
+        "torque": share(facts.names("torques")),
+        "measure": share(facts.names("measures")),
+        "fault": share(fault_text(f) for f in facts.records("faults")),
+        "work": share(facts.names("work")),
+        "part": share(facts.names("parts")),
+        "paid": share(facts.names("parts", having="cost")),
+        "plan": max((overlap(stems, p.what) for p in facts.records("plans") if p.state == "open"), default=0.0),
+    }
 
 
 # families that have an answer without a thing

@@ -46,11 +46,11 @@ def things_in(text: str) -> frozenset[str]:
     """The stems of the words in a text that parts of a machine, fasteners or fluids are called by."""
     from diary.assistant.words import content
 
-    return frozenset(content(text)) & _nouns()
+    return frozenset(content(text)) & nouns()
 
 
 @cache
-def _nouns() -> frozenset[str]:
+def nouns() -> frozenset[str]:
     """The last word of every name in the lexicon's files of things, read without making the lexicon, which takes far longer."""
     import re
 

@@ -139,7 +139,7 @@ def _long(words: Sequence[str]) -> list[str]:
             )
             led = i > 0 and out[i - 1] in ("on", "last", "this", "next", "for", "in", "since", "of")
             tank = i + 1 < len(out) and out[i + 1] in _t("tank_words")
-            if number or led or tank:
+            if number or led or tank or w in _t("plainly_short"):
                 out[i] = short[w]
     return out
 
@@ -353,7 +353,7 @@ def _point(words: Sequence[str], i: int, end: int, now: date, forward: bool) -> 
         j += 1
     while rest and rest[-1] in _t("tail") and len(rest) > 1:
         rest.pop()
-    meat = [w for w in rest if not is_stop(w) or w in _t("fill_words")]
+    meat = [w for w in rest if not is_stop(w) or w in _t("fill_words") or w in _t("whole_needs")]
     fillish = bool(meat) and all(w in _t("fill_words") for w in meat)
     if day:
         if fillish or not meat:
@@ -384,6 +384,14 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
                     used = frozenset(range(i, end))
                     one, two = _in_order(one, two)
                     return Window("between", " ".join(words[i:end]), first=one, second=two, said=True, used=used)
+    for i in range(n):  # "between the two fills": the last tank
+        if words[i] == "between":
+            j = i + 1
+            while j < n and words[j] in ("the", "those", "these", "two", "last", "my", "both", "our"):
+                j += 1
+            size = _starts(words, j, "fills")
+            if size:
+                return Window("tank", "between the fills", n=-1, said=True, used=frozenset(range(i, j + size)))
     # two days with "to" between them
     for i in range(n):
         lead = day_at(words, i, now, forward)
@@ -425,6 +433,8 @@ def find(words: Sequence[str], now: date, forward: bool = False, breaks: frozens
                 continue
             if words[i] == "once" and i + 1 < n and words[i + 1] == "a":
                 continue
+            if words[i + size] in ("and", "or", "but"):
+                continue  # "what did i do it up to and ..."
             end = _clause_end(words, i + size, breaks)
             start = i + size
             got = day_at(words, start, now, forward) or (

@@ -32,7 +32,11 @@ def _drafts(gold: dict[str, list[dict[str, Any]]], index: int, text: str, contex
         known = next((f["id"] for f in context.faults if f["what"] == row["what"]), None)
         back, closed = row.get("came_back_in_note"), row.get("closed_in_note")
         first_close = closed if back is None or closed is None or closed < back else None
-        steps = [(row["opened_in_note"], "found"), (first_close, "fixed"), (back, "back")]
+        steps = [
+            (row["opened_in_note"], "found"),
+            (first_close, "ruled_out" if row.get("ruled_out") else "fixed"),
+            (back, "back"),
+        ]
         if back is not None and closed is not None and closed > back:
             steps.append((closed, "fixed"))
         new: str | None = None
@@ -67,6 +71,11 @@ def _resets(text: str, context: Context) -> list[Draft]:
 def open_gold(path: Path, db: Path) -> tuple[Diary, dict[str, Any]]:
     """The diary of a labelled narration, its clock at the last note; and the file's own contents."""
     data = json.loads(path.read_text())
+    return open_labelled(data, db), data
+
+
+def open_labelled(data: dict[str, Any], db: Path) -> Diary:
+    """The diary of labels that are read already (`open_gold`)."""
     now = datetime.fromisoformat(data["notes"][-1]["at"])
     places = {n["text"]: i for i, n in enumerate(data["notes"])}
     diary = Diary.open(
@@ -80,7 +89,7 @@ def open_gold(path: Path, db: Path) -> tuple[Diary, dict[str, Any]]:
     )
     for note in data["notes"]:
         diary.add_note(note["text"], note["at"])
-    return diary, data
+    return diary
 
 
 def _coin(data: dict[str, Any]) -> str:

@@ -13,7 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from diary.assistant.questions import closest, families, understand
+from diary.assistant.guess import guess, model
+from diary.assistant.learn import fingerprint
+from diary.assistant.questions import closest, families, marks, tokens_of, understand
 from diary.assistant.turns import is_question
 from diary.assistant.words import content
 
@@ -121,11 +123,16 @@ def test_a_wording_not_understood_gets_two_choices() -> None:
     assert len(near) == 2 and near[0] != near[1]
 
 
+def test_what_is_learned_is_of_these_examples() -> None:
+    """`python -m diary.assistant.learn` is to be run after data/examples.toml or data/questions.toml has changed."""
+    assert model().made_of == fingerprint()
+    assert set(model().families) <= set(families())
+
+
 def test_free_wordings_are_weighed_by_examples() -> None:
     """No phrase of the grammar fits these; the examples decide, or two readings are offered."""
-    from diary.assistant.guess import guess
-
-    likely = guess("what has it been drinking since the rebuild")
+    tokens = tokens_of("what has it been drinking since the rebuild", NOW)
+    likely = guess(tokens, marks(tokens, NOW))
     assert sum(p for _, p in likely) == pytest.approx(1.0) and "economy" in [f for f, _ in likely[:2]]
     for text in (
         "what was my words on the gearbox",

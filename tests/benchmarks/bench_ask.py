@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 import sys
 import tempfile
 import time
@@ -22,29 +21,12 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "assistant"))
 
-from comparing import STOP, stem
+from comparing import right
 from gold import open_gold
 
 from diary.assistant.answers import ask
 from diary.records.diary import Diary
 from diary.records.machine import Machine
-
-
-def words(text: str) -> set[str]:
-    return {stem(w) for w in re.findall(r"[a-z0-9]+", text.lower().replace("tyre", "tire")) if w not in STOP}
-
-
-def right(answer: dict[str, Any], wanted: dict[str, Any]) -> bool:
-    """Whether an answer is right by the rule above."""
-    text = answer["answer"]
-    numbers = [v["value"] for v in answer["values"] if isinstance(v["value"], int | float)]
-    numbers += [float(x.replace(",", "")) for x in re.findall(r"\d[\d,]*\.?\d*", text) if x.strip(",")]
-    keys = wanted.get("key_values") or []
-    if keys:
-        return all(any(abs(n - k) <= max(abs(k) * 0.006, 0.0051) for n in numbers) for k in keys)
-    expected = words(wanted["answer"])
-    share = len(expected & words(text)) / max(1, len(expected))
-    return share >= 0.5 or (not answer["certain"] and re.search(r"can't|cannot|not|no ", wanted["answer"]) is not None)
 
 
 def read_diary(path: Path, db: Path) -> tuple[Diary, dict[str, Any]]:

@@ -44,7 +44,12 @@ def row(line: str) -> tuple[str, dict[str, Any]]:
                 "role": words[1], "value": float(words[2]), "unit": words[3], "fastener": " ".join(words[4:]), "threadlocker": locker,
             }  # fmt: skip
         if words[0] == "measure":
-            return "measures", {"quantity": words[1], "value": float(words[2]), "unit": words[3], "of": " ".join(words[4:])}
+            return "measures", {
+                "quantity": words[1],
+                "value": float(words[2]),
+                "unit": words[3],
+                "of": " ".join(words[4:]),
+            }
     except (IndexError, ValueError) as error:
         raise DiaryError(f"'{line}' is no numeric record: {error}.") from error
     return "resets", {}
@@ -91,7 +96,7 @@ def worded(diary: MarkedDiary) -> tuple[dict[str, list[dict[str, Any]]], list[st
                 }  # fmt: skip
             elif s.kind in ("closed", "ruled") and s.thread in faults:
                 faults[s.thread]["closed_in_note"] = place
-                faults[s.thread]["came_back_in_note"] = None
+                faults[s.thread]["ruled_out"] = s.kind == "ruled"
             elif s.kind == "back" and s.thread in faults:
                 faults[s.thread]["came_back_in_note"] = place
             elif s.kind == "work":
@@ -103,7 +108,13 @@ def worded(diary: MarkedDiary) -> tuple[dict[str, list[dict[str, Any]]], list[st
             elif s.kind == "lesson":
                 found["lessons"].append({"note": place, "what": text})
     found["faults"] = list(faults.values())
-    return found, [f["what"] for f in faults.values() if f["closed_in_note"] is None or f["came_back_in_note"] is not None]
+    return found, [f["what"] for f in faults.values() if _stands(f)]
+
+
+def _stands(fault: dict[str, Any]) -> bool:
+    """Whether a fault is open after the last note: never closed, or back since."""
+    closed, back = fault["closed_in_note"], fault["came_back_in_note"]
+    return closed is None or (back is not None and back > closed)
 
 
 def named(note: MarkedNote, place: int) -> str:

@@ -140,7 +140,12 @@ def _known(text: str, words: Sequence[_Word], at: int) -> Change | None:
             continue
         if entry.get("after_number") and not (at and _is_number(words[at - 1])):
             continue
+        if entry.get("after_tenth") and not (at > 1 and words[at - 2].lower == "point" and _is_number(words[at - 1])):
+            continue
         if before in entry.get("unless", ()):
+            continue
+        after = words[at + length] if at + length < len(words) else None
+        if after and "unless_after" in entry and (_is_number(after) or after.lower in entry["unless_after"]):
             continue
         near = {word.lower for word in words[max(0, at - 6) : at + length + 6]}
         if "near" in entry and not near & set(entry["near"]):

@@ -33,6 +33,9 @@ NARRATIONS = Path(__file__).parents[1] / "narrations"
         ("bleeder screws, any inch pounds", "bleeder screws, eighty inch pounds"),
         ("cleaned it with break cleaner", "cleaned it with brake cleaner"),
         ("order to flasher relay", "ordered a flasher relay"),
+        ("fifteen oh two point five one the odometer trip sixty", "fifteen oh two point five on the odometer trip sixty"),
+        ("put in nine point one the odometer", "put in nine point one the odometer"),
+        ("nine point four one the odometer says eighty", "nine point four one the odometer says eighty"),
     ],
 )
 def test_what_sounds_alike_is_read_as_what_was_meant(heard: str, read: str) -> None:

@@ -11,7 +11,7 @@ from diary.assistant import spoken
 from diary.assistant.answer import Answer, cannot, value
 from diary.assistant.facts import Facts, acted, answers_table, digits_in, entity, fault_text, find_event, quote
 from diary.assistant.questions import Query
-from diary.assistant.words import content, is_stop, overlap, stem, table
+from diary.assistant.words import content, is_stop, overlap, stem, table, words
 from diary.records.derive import OPEN_STATES
 
 SHOWN = 9  # faults named in one breath; `diary faults` lists them all
@@ -154,7 +154,8 @@ def _quoted(
     stems = [*query.stems, *content(fault_text(fault) if fault is not None else "")]
     if causes and fault is not None and note == fault.closed_in_note:
         blamed = set(_suspects(query))  # what it was is told, not what it was thought to be
-        stems = [s for s in stems if s not in blamed] + content(" ".join(_remedies(facts, fault)))
+        stems = [s for s in stems if s not in blamed]
+        stems += content(" ".join([*_remedies(facts, fault), fault.cause or ""]))
     said = quote(text, stems, limit, causes=causes)
     at = max(0, text.find(said))
     return said, (at, at + len(said))
@@ -349,7 +350,7 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
     about = entity(query.stems)
     if not found:
         return _from_notes(facts, query, now)
-    fault = found[0]
+    fault = _over(facts, query, found[0])
     notes = thread_notes(facts, fault)
     best_note, best_score = notes[-1] if notes else None, -1.0
     cues = set(answers_table("cause_cues")["words"])
@@ -392,6 +393,21 @@ def cause(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -
     return Answer(
         answer, values, [fault.id], bool(fault.cause) or not is_open(fault), subject=tuple(content(fault_text(fault)))
     )
+
+
+def _over(facts: Facts, query: Query, fault: Any) -> Any:
+    """The fault that "what was wrong with the charging" means: one that is over and of which that very word was said, before an
+    open one that is only called by a word of the same stem ("low on charge")."""
+    if not is_open(fault) or not set(query.all_words) & set(answers_table("lasting")["past"]):
+        return fault
+    asked = {w for w in query.about if content(w)}
+
+    def said(one: Any) -> bool:
+        return any(asked <= {w.text for w in words(facts.note_text(n))} for n in thread_notes(facts, one))
+
+    if not asked or said(fault):
+        return fault
+    return max((f for f in facts.records("faults") if not is_open(f) and said(f)), key=last_moment, default=fault)
 
 
 def when(facts: Facts, query: Query, now: datetime, focus: Any | None = None) -> Answer:

@@ -10,6 +10,7 @@ import pytest
 from diary.assistant.answers import ask
 from diary.assistant.questions import understand
 from diary.records.diary import Diary
+from tests.assistant.helpers import diary, draft, tell
 from tests.assistant.talk import answered, asked, diary_of
 
 FLOOR = 0.83
@@ -56,3 +57,16 @@ def test_what_can_not_be_worked_out_does_not_become_another_question(van: Diary)
 def test_up_to_before_and_is_no_window() -> None:
     query = understand("what did i do the keeper bolts up to and was there anything on the threads", date(2026, 3, 10))
     assert query.family == "torque" and not query.window.said
+
+
+def test_what_was_wrong_is_a_fault_that_is_over(tmp_path: Path) -> None:
+    """Found was the open "low on charge", called by a word of the same stem."""
+    made, reader = diary(tmp_path)
+    squeal = draft("faults", what="belt squeals", component="belt", event="found")
+    tell(made, reader, "2026-05-01T18:00", "something is not charging and the belt squeals", squeal)
+    thread = made.records("faults")[0].id
+    fixed = draft("faults", what="belt squeals", component="belt", event="fixed", thread=thread)
+    tell(made, reader, "2026-05-02T18:00", "the belt was slipping so a new belt and it is charging again", fixed)
+    low = draft("faults", what="low on charge", event="found")
+    tell(made, reader, "2026-05-09T18:00", "ac gauges say it is low on charge", low)
+    assert "slipping" in ask(made, "what was wrong with the charging").answer

@@ -127,6 +127,14 @@ def _list(table: str) -> frozenset[str]:
     return frozenset(facts()[table]["words"])
 
 
+def no_trouble(utterance: Utterance, start: int, end: int) -> bool:
+    """Whether what is told between two characters is nothing new: as it should be ("it rumbles, and i love it"), or summed up."""
+    whole = line(utterance.text, utterance.tokens)
+    after = max((c.end for c in [c for c in utterance.clauses if c.end >= end][:2]), default=end)  # its own clause and the next
+    liked = any(start <= f.start < after for f in _idioms()[0].find(whole, "liked"))
+    return liked or any(f.end <= start for f in _idioms()[0].find(whole, "recap"))
+
+
 def said(utterance: Utterance) -> list[Said]:
     """What each clause says, in order."""
     whole = line(utterance.text, utterance.tokens)

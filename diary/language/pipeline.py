@@ -1,7 +1,7 @@
 """From a note's text to an Utterance: tokens, mishearings, numbers, quantities, dates, lexicon hits, clauses.
 
-The stages are plain functions on the Utterance, in the order of STAGES. `parse_light` runs them bare; `parse` runs
-the same ones as components of a spaCy pipeline (`nlp`), where a trained component can be put beside them.
+The stages are plain functions on the Utterance, in the order of STAGES. `parse_light` runs them bare, as reading does; `parse` runs
+the same ones as components of a spaCy pipeline (`nlp`), where other components can be put beside them.
 """
 
 from __future__ import annotations

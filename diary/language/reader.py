@@ -36,9 +36,9 @@ ORDER = (
 
 def read(text: str, context: Context) -> list[Draft]:
     """Drafts of every record in `text`, in the order of ORDER; `context.now` is the note's own time."""
-    from diary.language.pipeline import parse
+    from diary.language.pipeline import parse_light
 
-    return read_utterance(parse(text, context), context)
+    return read_utterance(parse_light(text, context), context)
 
 
 def read_utterance(utterance: Utterance, context: Context) -> list[Draft]:
@@ -71,7 +71,7 @@ def trained_reader() -> tuple[Reader, Judge] | None:
     from diary.language.trained import open_reader
 
     folder = reader_folder()
-    return None if folder is None else (open_reader(folder / "reader.bin"), open_judge(folder / "judge.json"))
+    return None if folder is None else (open_reader(folder / "reader.zip"), open_judge(folder / "judge.json"))
 
 
 def reader_folder() -> Path | None:
@@ -80,4 +80,4 @@ def reader_folder() -> Path | None:
         places = [Path(named)]
     else:
         places = [Path(__file__).parents[2] / "models" / "reader", Path(sys.prefix) / "share" / "build-diary" / "models" / "reader"]
-    return next((f for f in places if (f / "reader.bin").is_file() and (f / "judge.json").is_file()), None)
+    return next((f for f in places if (f / "reader.zip").is_file() and (f / "judge.json").is_file()), None)

@@ -45,7 +45,7 @@ def _reader() -> dict[str, Any]:
     from diary.language.reader import reader_folder
 
     folder = reader_folder()
-    size = (folder / "reader.bin").stat().st_size / 1e6 if folder else 0
+    size = (folder / "reader.zip").stat().st_size / 1e6 if folder else 0
     return {
         "what": "trained reader of talk", "works": folder is not None, "detail": f"{size:.0f} MB in {folder}" if folder else "rules alone",
         "get": "it comes with the program; train it with python -m models.reader.train, or name its folder by DIARY_READER",

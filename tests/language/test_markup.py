@@ -45,7 +45,7 @@ def test_marked_talk_becomes_a_labelled_diary(talk):
     gold = labelled(read(talk)[0])
     assert gold["gold"]["faults"] == [
         {"what": "rear main seal is weeping", "component": "rear main seal", "where": None,
-         "opened_in_note": 0, "closed_in_note": 1, "came_back_in_note": None}
+         "opened_in_note": 0, "closed_in_note": 1, "came_back_in_note": None, "ruled_out": False}
     ]  # fmt: skip
     assert gold["gold"]["work"] == [{"note": 0, "action": "replaced", "component": "fan belt"}]
     assert gold["gold"]["measures"][0] == {"note": 0, "quantity": "pressure", "value": 32.0, "unit": "psi", "of": "left front tire"}

@@ -14,10 +14,12 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from diary.language import threads
+from diary.language.fault_talk import no_trouble
 from diary.language.judge import Features, Judge
 from diary.language.readers.phrases import table
+from diary.language.sight import AWAITED, FLAGS, sight, touching
 from diary.language.text import stem
-from diary.language.trained import AWAITED, BOUNDED, CHOSEN, FLAGS, Reader, Told, labels, told, touching
+from diary.language.trained import BOUNDED, CHOSEN, TURNS, Reader, Told, labels, told
 from diary.language.types import Context, Draft, Utterance
 
 if TYPE_CHECKING:
@@ -41,6 +43,7 @@ class Seen:
     spans: list[tuple[int, int]]
     likely: dict[str, np.ndarray]
     told: list[Told]
+    turns: dict[str, np.ndarray] = field(default_factory=dict)  # by fault known before, the likelihood of each of TURNS
 
     def rows(self, start: int, end: int) -> list[int]:
         """The words between two characters."""
@@ -63,6 +66,11 @@ class Seen:
         choices = CHOSEN[layer][1]
         return float(self.likely[layer][rows, choices.index(choice)].mean()) if rows and choice in choices else 0.0
 
+    def turn(self, fault: str, *turns: str) -> float:
+        """How likely a fault known before takes one of these turns in the note."""
+        row = self.turns.get(fault)
+        return 0.0 if row is None else float(sum(row[TURNS.index(t)] for t in turns))
+
 
 @dataclass(slots=True)
 class Candidate:
@@ -76,8 +84,9 @@ class Candidate:
 
 def look(utterance: Utterance, reader: Reader, drafts: list[Draft], context: Context) -> Seen:
     """The network's view of the note and of what the rules drafted from it."""
-    spans, likely = reader.likelihoods(utterance, drafts, context)
-    return Seen(utterance, spans, likely, told(spans, likely))
+    shown = sight(utterance, drafts, context)
+    likely, turns = reader.likelihoods(shown)
+    return Seen(utterance, shown.spans, likely, told(shown.spans, likely), turns)
 
 
 def merge(utterance: Utterance, context: Context, drafts: list[Draft], reader: Reader, judge: Judge) -> list[Draft]:
@@ -86,26 +95,28 @@ def merge(utterance: Utterance, context: Context, drafts: list[Draft], reader: R
     chosen = _one_of_each([c for c in candidates(seen, context, drafts) if _stands(c, judge)])
     kept = _in_order(drafts, chosen)
     kept = Threads(seen, context, kept, drafts).returned(judge)
-    return Threads(seen, context, kept, drafts).closed(judge)
+    kept = Threads(seen, context, kept, drafts).closed(judge)
+    return Threads(seen, context, kept, drafts).put_off()
 
 
 def _stands(one: Candidate, judge: Judge) -> bool:
     source = "rule" if one.place is not None else "net"
     one.sure = judge.likely(f"{one.draft.kind} {source}", one.features)
-    return one.draft.kind in NUMERIC or one.draft.thread is not None or one.sure >= judge.cut(f"{one.draft.kind} {source}")
+    settled = one.draft.kind in NUMERIC or (one.draft.kind == "faults" and one.draft.thread is not None)
+    return settled or one.sure >= judge.cut(f"{one.draft.kind} {source}")
 
 
 def _one_of_each(chosen: list[Candidate]) -> list[Candidate]:
-    """The candidates, of several readings of one deed only one: the rules' where the network's is not clearly likelier."""
+    """The candidates, of several readings of one deed or part only one: the rules' where the network's is not clearly likelier."""
     margin = table("learned")["margin"]
-    best: dict[tuple[str, int, int], tuple[float, int]] = {}
+    best: dict[tuple[str, str, int, int], tuple[float, int]] = {}
     for k, one in enumerate(chosen):
-        if one.draft.kind == "work":
+        if one.draft.kind in ("work", "parts"):
             worth = one.sure + (margin if one.place is not None else 0.0)
-            key = (str(one.draft.fields["component"]), one.draft.start, one.draft.end)
+            key = (one.draft.kind, str(one.draft.fields.get("component") or one.draft.fields.get("name")), one.draft.start, one.draft.end)
             best[key] = max(best.get(key, (0.0, k)), (worth, k))
     left = {k for _, k in best.values()}
-    return [c for k, c in enumerate(chosen) if c.draft.kind != "work" or k in left]
+    return [c for k, c in enumerate(chosen) if c.draft.kind not in ("work", "parts") or k in left]
 
 
 def _in_order(drafts: list[Draft], chosen: list[Candidate]) -> list[Draft]:
@@ -164,16 +175,19 @@ def features(seen: Seen, context: Context, draft: Draft, drafts: list[Draft]) ->
     found["named"] = float(any(h.kind in NAMED and draft.start <= h.start and h.end <= draft.end for h in seen.utterance.hits))
     found["ill"] = float(any(h.kind == "symptom" and draft.start <= h.start and h.end <= draft.end for h in seen.utterance.hits))
     if draft.kind == "work":
-        action = str(draft.fields["action"]).replace(" ", "_")
+        action = _class(str(draft.fields["action"]))
         found["class"] = seen.of_choice("class", action, draft.start, draft.end)
         found["checked"] = float(action == "checked")
         found["told class"] = max((t.detail_sure for t in seen.told if t.kind == "work" and t.detail == action and _overlap(t, draft) > 0.3), default=0.0)
-        found["other reading"] = float(any(d is not draft and d.kind == "work" and d.start == draft.start and d.end == draft.end for d in drafts))
+        found["other reading"] = _read_by_rule(draft, drafts)
+        found["beside a rule's"] = float(any(d.kind == "work" and d.start < draft.end and draft.start < d.end and d.start != draft.start for d in drafts))
     elif draft.kind == "parts":
         found |= {f"state {s}": seen.of_choice("state", s, draft.start, draft.end) for s in CHOSEN["state"][1]}
         found["agrees"] = seen.of_choice("state", str(draft.fields["state"]), draft.start, draft.end)
         found["best"] = max((t.sure * t.detail_sure for t in seen.told if t.kind == "thing" and t.detail == draft.fields["state"] and _overlap(t, draft) > 0), default=0.0)
         found |= {f"is {s}": float(draft.fields["state"] == s) for s in CHOSEN["state"][1][1:]}
+        found["followed"] = float(draft.thread is not None)
+        found["other reading"] = _read_by_rule(draft, drafts)
     elif draft.kind in NUMERIC:
         found["approx"] = float(bool(draft.fields.get("approx")))
         found |= {f"is {draft.fields[k]}": 1.0 for k in ("quantity", "meter", "role") if draft.fields.get(k)}
@@ -183,9 +197,20 @@ def features(seen: Seen, context: Context, draft: Draft, drafts: list[Draft]) ->
         alike = [f for f in context.faults if _may_be(spoken, f)]
         found["known"] = max((threads.score(spoken, f, context.now)[0] for f in alike if threads.is_open(f)), default=0.0)
         found["shut"] = max((threads.score(spoken, f, context.now)[0] for f in alike if not threads.is_open(f)), default=0.0)
+        found["goes on"] = max((1 - seen.turn(str(f["id"]), "none") for f in alike if str(f["id"]) in seen.turns), default=0.0)
         found["suspicion"] = float(draft.event == "suspected")
         found["waits"] = float(draft.event == "waiting")
     return found
+
+
+def _read_by_rule(draft: Draft, drafts: list[Draft]) -> float:
+    """1 where a rule reads the same words otherwise."""
+    return float(any(d is not draft and (d.kind, d.start, d.end) == (draft.kind, draft.start, draft.end) for d in drafts))
+
+
+def _class(action: str) -> str:
+    """The network's class of a deed."""
+    return str(table("learned")["classes"].get(action, action.replace(" ", "_")))
 
 
 def _may_be(spoken: threads.Mention, fault: dict[str, Any]) -> bool:
@@ -214,9 +239,12 @@ def _flag(utterance: Utterance, draft: Draft, flag: str) -> float:
 def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[Draft]:
     for one in (t for t in seen.told if _words(seen, t.start, t.end)):
         match one.kind:
-            case "work" if not (one.detail == "tightened" and _taken(one, drafts, "torques")):
+            case "work" if not (one.detail == "tightened" and _torqued(seen, one, drafts)):
                 yield from _deeds(seen, one, drafts)
-            case "thing" if one.detail and not _taken(one, drafts, "parts") and (name := _meant(seen, one)):
+            case "thing" if one.detail and (known := [d for d in drafts if d.kind == "parts" and one.start < d.end and d.start < one.end]):
+                if known[0].fields["state"] != one.detail and len(known) == 1:
+                    yield replace(known[0], fields={**known[0].fields, "state": one.detail}, event=one.detail)
+            case "thing" if one.detail and (name := _meant(seen, one)):
                 if not any(d.kind == "parts" and _same_head(name, str(d.fields["name"])) for d in drafts):
                     count, cost = _count(seen, one), _cost(seen, one, drafts)
                     fields: dict[str, Any] = {"name": name, "state": one.detail, "count": count, "cost": cost}
@@ -225,8 +253,17 @@ def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[D
                 yield Draft("plans", {"what": _words(seen, one.start, one.end), "due": _due(seen, one)}, one.start, one.end, one.sure, None, "made")
             case "lesson" if not _taken(one, drafts, "lessons"):
                 yield Draft("lessons", {"what": _words(seen, one.start, one.end)}, one.start, one.end, one.sure)
-            case "fault" if not _taken(one, drafts, "faults"):
+            case "fault" if one.sure >= table("learned")["faults"] and not _taken(one, drafts, "faults") and not no_trouble(seen.utterance, one.start, one.end):
                 yield _fault(seen, one)
+
+
+def _torqued(seen: Seen, one: Told, drafts: list[Draft]) -> bool:
+    """True where a torque that was put on the thing says already that it was tightened."""
+    if _taken(one, drafts, "torques"):
+        return True
+    names = [_name(seen, t) for t in _things(seen, one)]
+    put_on = [str(d.fields["fastener"]) for d in drafts if d.kind == "torques" and d.fields["role"] == "applied" and d.fields["fastener"]]
+    return any(_same_head(name, fastener) for name in names for fastener in put_on)
 
 
 def _taken(one: Told, drafts: list[Draft], kind: str) -> bool:
@@ -295,11 +332,11 @@ def _deeds(seen: Seen, one: Told, drafts: list[Draft]) -> Iterator[Draft]:
     action = table("learned")["deeds"].get(one.detail, one.detail)
     known = [d for d in drafts if d.kind == "work" and one.start < d.end and d.start < one.end]
     for draft in known:
-        if draft.fields["action"] != action and len(known) == 1:
+        if _class(str(draft.fields["action"])) != one.detail and len(known) == 1:
             yield replace(draft, fields={**draft.fields, "action": action})
     things = _things(seen, one)
-    if not known and things:
-        if name := _meant(seen, max(things, key=lambda t: t.sure)):
+    if things and (name := _meant(seen, max(things, key=lambda t: t.sure))):
+        if not any(_same_head(name, str(d.fields["component"])) or _same_head(str(d.fields["component"]), name) for d in known):
             yield Draft("work", {"action": action, "component": name}, one.start, one.end, one.sure)
 
 
@@ -380,8 +417,9 @@ class Threads:
             rule = next((d for d in self.drafts if d.kind == "faults" and d.event in ENDS and d.thread == fault["id"]), None)
             span = max((t for t in self.seen.told if t.kind == "closed"), key=lambda t: self._fit(t, fault) + t.sure, default=None)
             start, end = (rule.start, rule.end) if rule else (span.start, span.end) if span else (0, len(self.seen.utterance.text))
-            event = rule.event if rule else "ruled_out" if span and span.detail == "ruled" else "fixed"
             id = str(fault["id"])
+            ruled = self.seen.turn(id, "ruled") > self.seen.turn(id, "closed") if id in self.seen.turns else bool(span and span.detail == "ruled")
+            event = rule.event if rule else "ruled_out" if ruled else "fixed"
             found.append(Draft("faults", {}, start, end, sure, f"#{place[int(id[1:])]}" if id.startswith("#") else id, event))
         return found
 
@@ -395,7 +433,7 @@ class Threads:
         """The drafts, with those closed faults that the note brings back though no rule said so."""
         spans = [t for t in self.seen.told if t.kind in ("back", "fault", "same")]
         asked = any(d.kind == "faults" and d.fields.get("candidates") for d in self.drafts)  # the rules leave it to the speaker
-        if asked or not any(t.kind == "back" for t in spans):
+        if asked or not self.may_return() or not spans:
             return self.drafts
         likely = [(judge.likely("returns", self.of_return(f)), str(f["id"]), f) for f in self.shut()]
         likely = [x for x in likely if x[0] >= judge.cut("returns")]
@@ -408,6 +446,22 @@ class Threads:
             return self.drafts
         return [*kept, Draft("faults", {}, span.start, span.end, sure, id, "back")]
 
+    def put_off(self) -> list[Draft]:
+        """The drafts, with the open faults that the note lets wait though no rule said so."""
+        told = {d.thread for d in self.drafts if d.kind == "faults"}
+        found = []
+        for fault in self.context.faults:
+            sure = self.seen.turn(str(fault["id"]), "wait")
+            if threads.is_open(fault) and fault["id"] not in told and fault.get("state") != "waiting" and sure >= table("learned")["waits"]:
+                span = max((t for t in self.seen.told if t.kind == "wait"), key=lambda t: self._fit(t, fault) + t.sure, default=None)
+                start, end = (span.start, span.end) if span else (0, len(self.seen.utterance.text))
+                found.append(Draft("faults", {}, start, end, sure, str(fault["id"]), "waiting"))
+        return [*self.drafts, *found]
+
+    def may_return(self) -> bool:
+        """Whether the network sees anything come back at all."""
+        return any(t.kind == "back" for t in self.seen.told) or any(self.seen.turn(str(f["id"]), "back") >= HINT for f in self.shut())
+
     def of_return(self, fault: dict[str, Any]) -> Features:
         """What speaks for and against the return of a closed fault in this note."""
         found: Features = {}
@@ -416,6 +470,8 @@ class Threads:
             found[kind] = max((t.sure for t in mine), default=0.0)
             found[f"{kind} of it"] = max((t.sure * self._fit(t, fault) for t in mine), default=0.0)
         shut = [str(f.get("closed_at") or "") for f in self.context.faults if not threads.is_open(f)]
+        found["turn back"] = self.seen.turn(str(fault["id"]), "back")
+        found["odds back"] = _odds(found["turn back"])
         found["latest"] = float(str(fault.get("closed_at") or "") == max(shut))
         found["alone"] = float(len(shut) == 1)
         found["back * latest"] = found["back"] * found["latest"]
@@ -483,6 +539,13 @@ class Threads:
             "several": float(len(closing) > 1),
             "open": math.log1p(len(standing)), "alone": float(len(standing) == 1), "here": float(here),
         }  # fmt: skip
+        for turn, which in (("ended", ("closed", "ruled")), ("same", ("same",)), ("wait", ("wait",)), ("none", ("none",))):
+            found[f"turn {turn}"] = self.seen.turn(str(fault["id"]), *which)
+        if here:
+            opening = self.drafts[int(str(fault["id"])[1:])]
+            found["fate ended"] = self.seen.of_choice("fate", "ended", opening.start, opening.end)
+        found["odds ended"] = _odds(found.get("fate ended", found["turn ended"]))
+        found["turn of another"] = max((self.seen.turn(str(f["id"]), "closed", "ruled") for f in others), default=0.0)
         troubled = [t for t in self.seen.told if t.kind in ("same", "fault", "back") and t.start >= opened_at and self._fit(t, fault) > 0.3]
         if best and troubled:
             found["trouble after"] = best.sure * float(max(t.start for t in troubled) > best.start)

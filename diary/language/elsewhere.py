@@ -7,6 +7,7 @@ sensor wire"): what counts is whether the clause is about it, that is whether it
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 from diary.language import lexicon
@@ -27,6 +28,7 @@ class Clauses:
     def __init__(self, line: Line, cuts: Sequence[int], hits: list[Hit], own: frozenset[str]) -> None:
         self.line, self.cuts = line, [*cuts, len(line.words)]
         self.hits = [h for h in hits if h.kind in ("elsewhere", *PARTS, "symptom", "machine")]
+        self.at = [line.at(h.start) for h in self.hits]
         self.things = [h for h in hits if h.kind in (*PARTS, "tool", "machine", "meter")]
         self.lived_in = bool(own & _stems("dwelling")) or any(
             h.kind == "machine" and stem(h.name) in _stems("dwelling") for h in self.hits
@@ -41,7 +43,7 @@ class Clauses:
         `suspected` says that the clause only guesses ("must be the plug"), which goes on with what was spoken of.
         """
         first, end = self.cuts[k], self.cuts[k + 1]
-        inside = [h for h in self.hits if first <= self.line.at(h.start) < end]
+        inside = self.hits[bisect_left(self.at, first) : bisect_left(self.at, end)]
         mine = any(h.kind == "machine" and self._before(h, 1) & grammar("my") for h in inside)
         named = [h for h in inside if h.kind == "elsewhere" and not mine and self._counts(h, inside)]
         parts = [h for h in inside if h.kind in PARTS and not overlaps(h, self.line.measured)]

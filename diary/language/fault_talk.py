@@ -16,6 +16,7 @@ from typing import Any
 
 from diary.language import threads
 from diary.language.idioms import Found, Idioms, Line, line, plain
+from diary.language.spans import begun
 from diary.language.text import DATA, tokens
 from diary.language.types import Clause, Hit, Quantity, Token, Utterance
 
@@ -127,12 +128,14 @@ def _list(table: str) -> frozenset[str]:
     return frozenset(facts()[table]["words"])
 
 
-def no_trouble(utterance: Utterance, start: int, end: int) -> bool:
-    """Whether what is told between two characters is nothing new: as it should be ("it rumbles, and i love it"), or summed up."""
-    whole = line(utterance.text, utterance.tokens)
-    after = max((c.end for c in [c for c in utterance.clauses if c.end >= end][:2]), default=end)  # its own clause and the next
-    liked = any(start <= f.start < after for f in _idioms()[0].find(whole, "liked"))
-    return liked or any(f.end <= start for f in _idioms()[0].find(whole, "recap"))
+def no_trouble(utterance: Utterance) -> list[tuple[int, int]]:
+    """Where nothing that is told is a new trouble: it is as it should be ("it rumbles, and i love it"), or only summed up."""
+    whole, groups = line(utterance.text, utterance.tokens), _idioms()[0]
+    found = []
+    for liked in groups.find(whole, "liked"):
+        before = [c.start for c in utterance.clauses if c.start < liked.end][-2:]  # its own clause and the one before
+        found.append((min(before, default=0), liked.end))
+    return found + [(recap.end, len(utterance.text)) for recap in groups.find(whole, "recap")[:1]]
 
 
 def said(utterance: Utterance) -> list[Said]:
@@ -148,10 +151,8 @@ def said(utterance: Utterance) -> list[Said]:
         one = Said(clause, index)
         hits = [
             h
-            for h in utterance.hits
-            if h.start >= clause.start
-            and (h.end <= clause.end or (h.kind == "action" and h.start < clause.end))
-            and not _counted(h, utterance)
+            for h in begun(utterance.hits, clause.start, clause.end)
+            if (h.end <= clause.end or h.kind == "action") and not _counted(h, utterance)
         ]
         if buys and any(h.name in facts()["station"]["names"] for h in hits):
             hits = [h for h in hits if h.name not in facts()["station"]["names"]]
@@ -293,8 +294,7 @@ def said(utterance: Utterance) -> list[Said]:
         words = [t for t in one.clause.tokens]
         if any(
             h.kind == "machine" and _strange(h, words)
-            for h in utterance.hits
-            if one.clause.start <= h.start < one.clause.end
+            for h in begun(utterance.hits, one.clause.start, one.clause.end)
         ):
             one.stranger = True
             after.stranger = True

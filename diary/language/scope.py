@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from diary.language import elsewhere
@@ -37,7 +37,8 @@ class Scope:
         machine: str = "",
     ) -> None:
         self.text = utterance.text
-        self.utterance_numbers = utterance.numbers
+        self.numbers = [(line.at(n.start), n) for n in utterance.numbers]
+        self.places = [i for i, _ in self.numbers]
         self.year = utterance.at.year
         self.hits = utterance.hits
         self.line, self.clauses, self.cuts = line, clauses, cuts
@@ -261,9 +262,8 @@ class Scope:
     def _of_a_year(self, k: int) -> bool:
         """ "back in eighty six", "that dent is from nineteen ninety four": a year well past."""
         low, first = self.low[k], self.cuts[k]
-        for number in self.utterance_numbers:
-            i = self.line.at(number.start)
-            if not first < i < first + len(low) or self.line.low[i - 1] not in grammar("in_year"):
+        for i, number in self.numbers[bisect_right(self.places, first) : bisect_left(self.places, first + len(low))]:
+            if self.line.low[i - 1] not in grammar("in_year"):
                 continue
             before, value = self.line.low[i - 2 : i - 1], number.value
             whole = 1900 <= value <= self.year - 3

@@ -24,7 +24,7 @@ from diary.language.types import Context, Draft, Utterance
 if TYPE_CHECKING:
     import numpy as np
 
-WINDOW, MARGIN = 160, 25  # words that the network is shown at once, and how many of them lie before the part that it tells
+WINDOW, MARGIN = 160, 15  # words that the network is shown at once, and how many of them lie before the part that it tells
 LONGEST = 500  # pieces that the network can be shown at once
 PIECES, FEW = 6, 2  # of a word at most, and where there are many long words
 

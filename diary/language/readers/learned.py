@@ -18,6 +18,7 @@ from diary.language.fault_talk import no_trouble
 from diary.language.judge import Features, Judge
 from diary.language.readers.phrases import table
 from diary.language.sight import AWAITED, FLAGS, sight, touching
+from diary.language.spans import begun, met
 from diary.language.text import stem
 from diary.language.trained import BOUNDED, CHOSEN, TURNS, Reader, Told, labels, told
 from diary.language.types import Context, Draft, Utterance
@@ -44,6 +45,13 @@ class Seen:
     likely: dict[str, np.ndarray]
     told: list[Told]
     turns: dict[str, np.ndarray] = field(default_factory=dict)  # by fault known before, the likelihood of each of TURNS
+    nothing: list[tuple[int, int]] | None = None  # see `no_trouble`
+
+    def is_nothing(self, one: Told) -> bool:
+        """True for what the rules know to be no trouble: it is as it should be, or only summed up."""
+        if self.nothing is None:
+            self.nothing = no_trouble(self.utterance)
+        return any(start <= one.start < end for start, end in self.nothing)
 
     def rows(self, start: int, end: int) -> list[int]:
         """The words between two characters."""
@@ -172,8 +180,9 @@ def features(seen: Seen, context: Context, draft: Draft, drafts: list[Draft]) ->
         found["told"] = max((t.sure for t in seen.told if t.kind == mine and _overlap(t, draft) > 0.3), default=0.0)
         found["odds"] = _odds(shares[mine])
     found |= {f: _flag(seen.utterance, draft, f) for f in FLAGS}
-    found["named"] = float(any(h.kind in NAMED and draft.start <= h.start and h.end <= draft.end for h in seen.utterance.hits))
-    found["ill"] = float(any(h.kind == "symptom" and draft.start <= h.start and h.end <= draft.end for h in seen.utterance.hits))
+    inside = [h for h in begun(seen.utterance.hits, draft.start, draft.end) if h.end <= draft.end]
+    found["named"] = float(any(h.kind in NAMED for h in inside))
+    found["ill"] = float(any(h.kind == "symptom" for h in inside))
     if draft.kind == "work":
         action = _class(str(draft.fields["action"]))
         found["class"] = seen.of_choice("class", action, draft.start, draft.end)
@@ -229,7 +238,7 @@ def _overlap(one: Told, draft: Draft) -> float:
 
 
 def _flag(utterance: Utterance, draft: Draft, flag: str) -> float:
-    near = [c for c in utterance.clauses if c.start < draft.end and c.end > draft.start]
+    near = met(utterance.clauses, draft.start, draft.end)
     return sum(getattr(c, flag) for c in near) / len(near) if near else 0.0
 
 
@@ -253,7 +262,7 @@ def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[D
                 yield Draft("plans", {"what": _words(seen, one.start, one.end), "due": _due(seen, one)}, one.start, one.end, one.sure, None, "made")
             case "lesson" if not _taken(one, drafts, "lessons"):
                 yield Draft("lessons", {"what": _words(seen, one.start, one.end)}, one.start, one.end, one.sure)
-            case "fault" if one.sure >= table("learned")["faults"] and not _taken(one, drafts, "faults") and not no_trouble(seen.utterance, one.start, one.end):
+            case "fault" if one.sure >= table("learned")["faults"] and not _taken(one, drafts, "faults") and not seen.is_nothing(one):
                 yield _fault(seen, one)
 
 

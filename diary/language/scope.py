@@ -20,6 +20,8 @@ from diary.language.types import Clause, Hit, Utterance
 _KINDS = ("cue", "person", "machine", "component", "fastener")
 _THINGS = ("machine", "component", "fastener")
 
+LONG = 16  # words of a clause that is a run-on
+
 
 class Scope:
     """Marks the clauses of one utterance; `cuts` are the tokens at which they begin.
@@ -230,7 +232,7 @@ class Scope:
             says = self._other_named(k)
             if self._own_named(k):
                 away = strong = False
-            elif says and clause.retracted:
+            elif (says and clause.retracted) or says == "passing":
                 clause.other_machine = True
                 continue
             elif says:
@@ -242,7 +244,7 @@ class Scope:
                 away = not ((self._new_sentence(k) and not third) or (first and not theirs) or self._deed_of_mine(k))
             elif not away and not first and third:
                 away = self._their_thing(k, words) or self._their_habit(k)
-            clause.other_machine = away or no_machine
+            clause.other_machine, clause.no_machine = away or no_machine, no_machine and not away
 
     def _long_ago(self) -> None:
         """A clause about a time long gone tells nothing of the machine as it is ("in the army we changed a gearbox"),
@@ -267,12 +269,16 @@ class Scope:
                 continue
             before, value = self.line.low[i - 2 : i - 1], number.value
             whole = 1900 <= value <= self.year - 3
-            short = before == ["back"] and 30 <= value <= 99
+            short = before == ["back"] and 30 <= value <= 99 and not self._part_before(i - 2)
             says_age = self.line.low[i - 1] == "from" and before and self.line.verb[i - 2] == "be"
             told = self.clauses[k].past or not any(self.verb[k])
             if (whole or short) and (says_age or (told and not set(low) & grammar("at_present"))):
                 return self.line.low[i - 1] == "in" or bool(says_age)
         return False
+
+    def _part_before(self, i: int) -> bool:
+        """ "strut back in | fifty five on the nuts": what is back in is a part."""
+        return any(h.kind in elsewhere.PARTS and self.line.at(h.end) == i for h in self.hits)
 
     def _deed_of_mine(self, k: int) -> bool:
         """A clause that starts with a past action and no subject is the speaker's own doing ("... his does that |
@@ -326,7 +332,7 @@ class Scope:
 
     def _other_named(self, k: int) -> str:
         """ "" or how another machine is named: "worked on" where the speaker's hands are on it, "named" where it only
-        comes up."""
+        comes up, "passing" where it goes by."""
         clause, low = self.clauses[k], self.low[k]
         text = clause.text.lower()
         if any(name.search(text) for name in self.others):
@@ -341,12 +347,21 @@ class Scope:
             or any(" ".join(self._around(m)[1]).startswith(tuple(grammar("beside"))) for m in machines)
             or any(self._possessed(m, k) for m in machines)
         )
+        if not named and any(self._goes_by(m) for m in machines):
+            return "passing"
         if not named:
             return "named" if self._passing(k, machines, people) else ""
         mine = (
             bool(set(low) & grammar("first_subject")) or low[0] in grammar("my_doing") or self.line.deed[self.cuts[k]]
         )
         return "worked on" if mine and ("past" in self.verb[k] or "ing" in self.verb[k]) else "named"
+
+    def _goes_by(self, machine: Hit) -> bool:
+        first = self.line.at(machine.end)
+        for many in (2, 3):
+            if " ".join(self.line.low[first : first + many]) in grammar("passing_by"):
+                return first + many not in self.places
+        return False
 
     def _passing(self, k: int, machines: list[Hit], people: list[Hit]) -> bool:
         """ "borrowed the farm quad", "her scooter", "on any truck", "fitted a winch to his", "my dads garage was ...": another
@@ -356,10 +371,13 @@ class Scope:
             before = self.line.low[max(self.cuts[k], first - 4) : first]
             if set(before[-2:]) & grammar("third_possessive") or set(before[-1:]) & grammar("generic"):
                 return True
-            if set(before) & grammar("borrowing"):
-                return True
+            borrowed = max((i for i, w in enumerate(before) if w in grammar("borrowing")), default=None)
+            if borrowed is not None and not set(before[borrowed + 1 :]) & grammar("borrowed_from"):
+                tools = [h for h in self.inside[k] if h.kind in _THINGS and h.end <= m.start]
+                if not any(self.line.at(h.end) > first - len(before) + borrowed for h in tools):
+                    return True  # the machine itself was borrowed
         end = self.cuts[k] + len(self.low[k])
-        for i in range(self.cuts[k] + 1, end):
+        for i in range(self.cuts[k] + 1, end if len(self.low[k]) <= LONG else 0):  # a run-on says more than whose that is
             if self.line.low[i] == "his" and self.line.low[i - 1] in grammar("to_theirs") and i + 1 == end:
                 return True
         return any(

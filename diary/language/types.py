@@ -102,8 +102,15 @@ class Clause:
     past: bool = False
     question: bool = False
     other_machine: bool = False  # "my brother in law's rig", and what is no machine ("the kettle")
+    no_machine: bool = False  # only the latter
     quoted: bool = False  # "the book says eight"
     retracted: bool = False  # taken back in the same note ("no that is the old coupe")
+
+    @property
+    def anothers(self) -> bool:
+        """Whether it is about another's machine, not only about none: figures of this one stand in asides about the house
+        ("everybody is asleep so i whisper the bus is at two oh nine four fifty")."""
+        return self.other_machine and not self.no_machine
 
 
 @dataclass(slots=True)

@@ -79,3 +79,23 @@ def test_a_denial_takes_back_what_was_just_said() -> None:
     assert not any(back("did the plugs no i didnt do the belt"))
     assert not any(back("looked under it actually no leaks at all"))
     assert not any(back("the alternator is dead i was wrong about the battery"))
+
+
+def test_what_is_about_no_machine_is_not_about_anothers() -> None:
+    (clause,) = parse_light("the dog is worn out").clauses
+    assert clause.other_machine and clause.no_machine and not clause.anothers
+
+
+def test_a_machine_that_passes_leaves_what_follows_alone() -> None:
+    assert away("two trucks went by at sixty and the clutch slipped") == [True, False]
+    assert away("the estate went past two hundred thousand") == [False]
+
+
+def test_a_strut_back_in_is_no_year() -> None:
+    assert away("strut back in fifty five on the three nuts") == [False]
+    assert all(away("back in fifty five we changed a gearbox"))
+
+
+def test_a_tool_borrowed_is_no_machine_borrowed() -> None:
+    assert away("borrowed the farm quad") == [True]
+    assert away("borrowed a wrench for the truck and torqued the nuts") == [False, False]

@@ -183,4 +183,4 @@ def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], first: int, 
 
 def _unreal(note: Note, i: int) -> bool:
     clause = note.clause(i)
-    return clause is not None and (clause.hypothetical or clause.planned or clause.other_machine)
+    return clause is not None and (clause.hypothetical or clause.planned or clause.anothers)

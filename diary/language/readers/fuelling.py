@@ -64,7 +64,7 @@ def _stands(note: Note, a: int, b: int) -> bool:
     delegated = (a, b) in note.cues("fills", "delegated")
     if clause is not None and (
         clause.hypothetical
-        or (clause.other_machine and not delegated)
+        or (clause.anothers and not delegated)
         or clause.retracted
         or clause.question
         or clause.planned

@@ -54,7 +54,7 @@ def _ratings(note: Note) -> list[Mention]:
         if m.role == "" and m.unit == "A" and m.kind == "rating" and not m.dropped and fused(note, m):
             clause = m.clause
             if clause is None or not (
-                clause.hypothetical or clause.other_machine or clause.retracted or clause.question
+                clause.hypothetical or clause.anothers or clause.retracted or clause.question
             ):
                 m.role, m.facts["quantity"] = "measure", "current"
                 found.append(m)

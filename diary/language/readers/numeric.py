@@ -200,7 +200,7 @@ class Note:
             return False
         if (
             c is not None
-            and c.other_machine
+            and c.anothers
             and not self.corrected(m)
             and not self.has("scope", "own", max(0, m.first - 5), m.first)
         ):
@@ -225,7 +225,7 @@ class Note:
 
     def foreign(self, m: Mention) -> bool:
         """True where the number is of somebody else's machine."""
-        return self.others(m) or bool(m.clause and m.clause.other_machine and not self.corrected(m))
+        return self.others(m) or bool(m.clause and m.clause.anothers and not self.corrected(m))
 
     def span(self, clause: Clause) -> tuple[int, int]:
         """First and last word of a clause."""

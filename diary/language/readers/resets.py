@@ -36,7 +36,7 @@ def _reset(note: Note) -> tuple[int, int] | None:
     anyway = note.cues("meters", "reset_done_anyway")
     for a, b in note.cues("meters", "reset"):
         clause = note.clause(a)
-        if clause is not None and (clause.hypothetical or clause.other_machine or clause.retracted or clause.question):
+        if clause is not None and (clause.hypothetical or clause.anothers or clause.retracted or clause.question):
             continue
         if (a, b) in pronouns and not any(a - 60 <= n <= b + 3 for n in named):
             continue

@@ -468,7 +468,7 @@ def _attach(note: Note, found: list[Torque], attribute: str) -> None:
             clause = note.clause(a)
             if clause is not None and (
                 clause.hypothetical
-                or clause.other_machine
+                or clause.anothers
                 or clause.planned
                 or (clause.negated and value and attribute == "locker")
             ):

@@ -40,6 +40,7 @@ class Scope:
     ) -> None:
         self.text = utterance.text
         self.numbers = [(line.at(n.start), n) for n in utterance.numbers]
+        self.measures = {q.start for q in utterance.quantities}
         self.places = [i for i, _ in self.numbers]
         self.year = utterance.at.year
         self.hits = utterance.hits
@@ -265,7 +266,7 @@ class Scope:
         """ "back in eighty six", "that dent is from nineteen ninety four": a year well past."""
         low, first = self.low[k], self.cuts[k]
         for i, number in self.numbers[bisect_right(self.places, first) : bisect_left(self.places, first + len(low))]:
-            if self.line.low[i - 1] not in grammar("in_year"):
+            if number.start in self.measures or self.line.low[i - 1] not in grammar("in_year"):
                 continue
             before, value = self.line.low[i - 2 : i - 1], number.value
             whole = 1900 <= value <= self.year - 3
@@ -277,7 +278,9 @@ class Scope:
         return False
 
     def _part_before(self, i: int) -> bool:
-        """ "strut back in | fifty five on the nuts": what is back in is a part."""
+        """ "strut back in | fifty five on the nuts", "went back in | thirty": what is back in is a part."""
+        if i and self.line.verb[i - 1] in ("past", "ing", "base"):
+            return True
         return any(h.kind in elsewhere.PARTS and self.line.at(h.end) == i for h in self.hits)
 
     def _deed_of_mine(self, k: int) -> bool:

@@ -28,6 +28,7 @@ NOT_MEASURED = frozenset({"time", "label", "age", "name", "ordinal", "denied", "
 class _Facts:
     article: frozenset[str]
     another: frozenset[str]
+    hundred: frozenset[str]
     whole: frozenset[str]
     compounds: Mapping[str, tuple[str, float]]
     signs: Mapping[str, str]
@@ -43,6 +44,7 @@ def _facts() -> _Facts:
     return _Facts(
         frozenset(raw["article_units"]),
         frozenset(raw["another"]),
+        frozenset(raw["hundred"]),
         frozenset(raw["whole"]),
         {big: (small, float(many)) for big, small, many in raw["compounds"]},
         raw["currency_signs"],
@@ -117,7 +119,20 @@ class _Reader:
         if found is None:
             return None
         name, end = found
+        if self.counts_on(i, end) and (shorter := unit_at(self.s, i, self.table, len(name.words))) is not None:
+            name, end = shorter
         return self.choose(name, i, end), end, name.sure
+
+    def counts_on(self, i: int, end: int) -> bool:
+        """ "Seventy litres a hundred and thirty euros": the hundred opens a number and is no part of the unit."""
+        if self.words[end - 1] not in self.facts.hundred or end - i < 3 or self.words[end - 2] not in self.table.per:
+            return False
+        after = end + 1 if end + 1 < self.n and self.words[end] == "and" else end
+        if after >= self.n:
+            return False
+        money = unit_at(self.s, after, self.table)
+        paid = money is not None and self.table.dimension.get(money[0].meanings[0].code) == "money"
+        return self.s.codes[after] in "dtyz" or (paid and after == end)
 
     # -- the walk
 

@@ -99,8 +99,8 @@ def unit_table() -> UnitTable:
     )
 
 
-def unit_at(s: Scan, i: int, table: UnitTable | None = None) -> tuple[UnitName, int] | None:
-    """The longest unit name that begins at token i of the scan, and the token after it."""
+def unit_at(s: Scan, i: int, table: UnitTable | None = None, below: int = 99) -> tuple[UnitName, int] | None:
+    """The longest unit name of fewer than `below` words that begins at token i of the scan, and the token after it."""
     words = s.words
     n = len(words)
     if i >= n:
@@ -111,7 +111,7 @@ def unit_at(s: Scan, i: int, table: UnitTable | None = None) -> tuple[UnitName, 
     if not group:
         return None
     for name in group:
-        end = _match(words, i, name.words, n)
+        end = _match(words, i, name.words, n) if len(name.words) < below else 0
         if end and (not name.letter or _letter_fits(s, i)):
             return name, end
     return None

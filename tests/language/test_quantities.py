@@ -300,3 +300,11 @@ def test_as_a_program() -> None:
     )
     row = json.loads(done.stdout)
     assert row["quantities"][0] | {"value": 125, "unit": "ft_lb", "dimension": "torque"} == row["quantities"][0]
+
+
+def test_a_hundred_that_goes_on_is_no_part_of_the_unit() -> None:
+    """ "Litres a hundred and thirty euros" tells a volume and a sum; "litres a hundred" alone stays economy."""
+    text = "seventy eight point four litres a hundred and thirty euros"
+    found = read_quantities(text, locale=EU, numbers=read_numbers(text))
+    assert [(q.value, q.unit) for q in found] == [(78.4, "L"), (130, "EUR")]
+    assert only("nine point two litres a hundred", EU).unit == "L_per_100km"

@@ -51,9 +51,22 @@ def _volumes(note: Note) -> list[Mention]:
                 return [m]
     distinct: list[Mention] = []
     for m in fuels:
-        if all(x.value != m.value for x in distinct):
+        if all(x.value != m.value for x in distinct) and (not distinct or _a_fill_more(note, distinct[-1], m)):
             distinct.append(m)
     return distinct
+
+
+def _a_fill_more(note: Note, earlier: Mention, m: Mention) -> bool:
+    """True where a second volume has a telling of its own; "his two litre", "half a litre in the engine" has none."""
+    if m.unit is None:
+        return True
+    told = [x.last for x in note.mentions if earlier.last < x.first < m.first and x.role in ("odometer", "hours", "trip", "price")]
+    first, last = max([earlier.last, *told]) + 1, m.last + SCENE // 3
+    if not told or any(first <= a <= last for a, _ in fuelled(note)):
+        return True
+    if any(m.last < x.first <= last and x.role in ("price", "unit_price") for x in note.mentions):
+        return True
+    return any(note.has("fills", group, first, last) for group in ("fuel_word", "from_vessel", "in_the_tank", "total", "partial", "full"))
 
 
 def _buys_fuel(note: Note, m: Mention) -> bool:
@@ -119,7 +132,8 @@ def _nearest(note: Note, found: list[Mention], anchor: int, volume: Mention | No
     if volume:
         near = [m for m in near if m.unit is not None or m.role == "unit_price" or not _elsewhere(note, m, volume)]
         near = [m for m in near if m.role == "unit_price" or 0.2 <= m.value / max(volume.value, 0.01) <= _dearest(m, volume)]
-    return min(near, key=lambda m: abs(m.first - anchor), default=None)
+    end = volume.last if volume else anchor
+    return min(near, key=lambda m: m.first - end if m.first > end else anchor - m.last, default=None)
 
 
 def _elsewhere(note: Note, m: Mention, volume: Mention) -> bool:
@@ -176,7 +190,7 @@ def _to_brim(note: Note, anchor: int, spots: list[tuple[int, int]], first: int, 
         and (note.words[a] in word_list("fills", "took_all") or not _unreal(note, a))
         for a, b in note.cues("fills", "full")
     )
-    if full:
+    if full or (anchor > first and note.words[anchor - 1] in word_list("fills", "filled") and note.owner[anchor] >= 0):
         return True
     return False if any(near(a) and a > anchor for a, _ in note.cues("fills", "level")) else None
 

@@ -45,6 +45,8 @@ def _opens(note: Note, i: int) -> bool:
 
 
 def _stands(note: Note, a: int, b: int) -> bool:
+    if any(x <= b and a <= y for x, y in note.cues("fills", "habit")):
+        return False
     if any(
         x <= b
         and a - 6 <= y
@@ -229,7 +231,7 @@ def terse_fill(note: Note, m: Mention) -> bool:
     said = [m.last + 1, m.last + 2]
     how_full = any(a in said for group in ("just_full", "full", "partial") for a, _ in note.cues("fills", group))
     went_in = note.words[m.last + 1 : m.last + 2] == ["in"] and (note.gaps[m.first] == 2 or m.first == 0)
-    beside = [x for x in note.mentions if x is not m and 0 < x.first - m.last <= 10]
+    beside = [x for x in note.mentions if x is not m and 0 < x.first - m.last <= 14]
     told = any(x.dimension == "money" or x.value >= 1000 or x.role in ("odometer", "trip", "hours") for x in beside)
     return (how_full or went_in) and told
 
@@ -264,6 +266,8 @@ def _product(note: Note, m: Mention) -> bool:
 
 def bare_fuel(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     value = m.within(0.2, 400)
+    if any(x.role == "fuel" and x.unit and 0 < m.first - x.last <= 2 for x in note.mentions):
+        return 0.0, "", {}  # "30 L, 48.50, not full": the sum
     if value is not None and (terse_fill(note, m) or (put_by_a_meter(note, m) and not any(x.role == "fuel" for x in note.mentions))):
         return 3.0, "fuel", {"value": value}
     if value is not None and not refuelling(note) and _put_in(note, m):

@@ -39,8 +39,10 @@ def stands(note: Note, m: Mention) -> bool:
     clause = m.clause
     if clause is not None and clause.negated and _denied(note, start, m):
         return False
-    if any(note.has("meters", group, max(note.sentence(m.first)[0], cue - 4), m.first) for group in ("due", "to_come")):
-        return False
+    first, days = max(note.sentence(m.first)[0], cue - 4), {note.index(d.start) - 1 for d in note.utterance.dates}
+    for group in ("due", "to_come"):
+        if any(first <= a and b <= m.first and b not in days for a, b in note.cues("meters", group)):
+            return False  # but "careful till friday" says nothing of the meter
     if note.has("scope", "sold", max(0, m.first - 10), m.last + 8):
         return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)

@@ -27,10 +27,12 @@ _A_TRIP_PER_UNIT = 15.0  # miles a gallon or kilometers a liter: which border be
 def mend(note: Note) -> None:
     """Join and split the numbers of `note.mentions`, and add sums that are said without a number ("a tenner")."""
     note.mentions = [*_and_a_half(note), *_one_of(note)]
+    note.mentions = _sum_after_fuel(note, sorted(note.mentions, key=lambda m: m.start))
     note.mentions = sorted(_joined(note, _split(note, [*note.mentions, *_notes_of_money(note)])), key=lambda m: m.start)
     _small_coins(note)
     _cents_after(note)
     _cents_unsaid(note)
+    _said_closer(note)
 
 
 # ---- a unit without its number --------------------------------------------------------------------------------------
@@ -249,6 +251,109 @@ def _read(note: Note, first: int, last: int) -> Mention | None:
     return None
 
 
+# ---- what was paid, right after the volume --------------------------------------------------------------------------
+
+
+def _sum_after_fuel(note: Note, mentions: list[Mention]) -> list[Mention]:
+    """The sum said after a volume, and the meter said in one breath with it: "eight gallons twenty six fifty nine one
+    seven one nine" is 26.50 and 91,719; "sixty gallons two thirty nine twenty five" costs 239.25.
+    """
+    for place, volume in enumerate(mentions[:-1]):
+        run = _run_after(note, mentions, place)
+        if run and _poured(note, volume) and (made := _sum_and_meter(note, volume, run)):
+            return sorted([*(m for m in mentions if m not in run), *made], key=lambda m: m.start)
+    return mentions
+
+
+def _poured(note: Note, m: Mention) -> bool:
+    """True for a volume in a unit that fuel is sold in, or a bare number that opens the note and filled the tank."""
+    if m.dimension == "volume":
+        return m.unit in ("gal_us", "gal_imp", "L")
+    return m.dimension is None and m.first == 0 and any(0 < a - m.last <= 2 for a, _ in note.cues("fills", "full"))
+
+
+def _run_after(note: Note, mentions: list[Mention], place: int) -> list[Mention]:
+    """The spoken numbers side by side that begin within eight words after mention `place`, no meter named before them."""
+    volume, run = mentions[place], [mentions[place + 1]]
+    if run[0].first - volume.last > 8 or any(note.gaps[i] == 2 for i in range(volume.last + 1, run[0].first)):
+        return []
+    for group in ("odometer_before", "trip_before", "hours_before"):
+        if note.has("meters", group, volume.last, run[0].first):
+            return []
+    for m in mentions[place + 2 :]:
+        if note.words[run[-1].last + 1 : m.first] not in ([], ["and"]) or note.gaps[m.first]:
+            break
+        run.append(m)
+    return [] if _DIGIT.search(note.utterance.text[run[0].start : run[-1].end]) else run
+
+
+def _sum_and_meter(note: Note, volume: Mention, run: list[Mention]) -> list[Mention]:
+    """The sum, or the sum and the reading, that the words of the run are; none where nothing tells the border."""
+    first, stop = run[0].first, run[-1].last
+    if first - 1 > volume.last and not note.gaps[first] and _read(note, first - 1, first - 1) is not None:
+        first -= 1  # "one" stands by itself: "one forty six twenty five"
+    hours = note.context.locale.distance == "h"
+    last = note.context.meters.get("hours" if hours else "odometer")
+    if last is not None:
+        best: tuple[float, list[Mention]] | None = None
+        for k in range(first + 1, stop):
+            meter = _read(note, k + 1, stop)
+            far = meter.value - last[0] if meter is not None and meter.dimension is None else 0.0
+            if meter is None or not 0 < far <= (STEP / 10 if hours else STEP) or (best and best[0] <= far):
+                continue
+            paid = _paid(note, volume, first, k)
+            if paid is not None:
+                best = far, [paid, meter]
+        if best:
+            return best[1]
+    if (len(run) < 2 and first == run[0].first) or any(m.dimension for m in run):
+        return []
+    paid = _paid(note, volume, first, stop)
+    return [paid] if paid is not None and paid.value >= 100 else []
+
+
+def _paid(note: Note, volume: Mention, first: int, last: int) -> Mention | None:
+    """Words first to last as the sum paid for a volume: "fifty two pounds sixty", "two thirty nine twenty five"."""
+    tokens = note.utterance.tokens
+    whole = _read(note, first, last)
+    if whole is not None and whole.dimension == "money":
+        return whole if _affordable(note, whole.value, volume) else None
+    values = [] if whole is None or whole.dimension else [v for v, *_ in whole.readings if not float(v).is_integer()]
+    unit = None
+    for k in range(last - 1, first - 1, -1):
+        big, cents = _read(note, first, k), _read(note, k + 1, last)
+        if big is None or cents is None or big.dimension not in (None, "money") or cents.dimension or cents.value % 1 or big.value % 1:
+            continue
+        if 1 <= big.value <= 999 and (10 <= cents.value <= 99 or (cents.value < 10 and cents.last > cents.first)):
+            values.append(round(big.value + cents.value / 100, 2))
+            unit = big.unit
+    value = next((v for v in values if _affordable(note, v, volume)), None)
+    if value is None and whole is not None and whole.dimension is None and "thousand" in note.words[first : last + 1]:
+        value = whole.value if note.context.locale.currency in table("fills")["dearest"] and _affordable(note, whole.value, volume) else None
+    if value is None:
+        return None
+    return Mention(
+        value, value, value, False, tokens[first].start, tokens[last].end, first, last,
+        unit or note.context.locale.currency, "money", "money",
+    )  # fmt: skip
+
+
+def _affordable(note: Note, value: float, volume: Mention) -> bool:
+    dear = table("fills")["dearest"].get(note.context.locale.currency)
+    low, high = (dear / 20, dear) if dear else (0.7, 12.0)
+    return bool(low <= value / max(volume.value, 0.01) <= high)
+
+
+def _said_closer(note: Note) -> None:
+    """ "Forty litres as near as makes no odds, it was forty point two": the decimal is the volume."""
+    closer = {b for _, b in note.cues("fills", "closer")}
+    for m, exact in itertools.pairwise(note.mentions):
+        plain = exact.dimension is None and exact.kind == "decimal" and exact.first - 1 in closer
+        if plain and m.dimension == "volume" and float(m.value).is_integer() and exact.first - m.last <= 11 and abs(exact.value - m.value) < 1:
+            m.value, exact.dropped = exact.value, True
+            m.low, m.high = min(m.low, m.value), max(m.high, m.value)
+
+
 # ---- sums without a number ------------------------------------------------------------------------------------------
 
 
@@ -302,7 +407,9 @@ def _small_coins(note: Note) -> None:
     coins: dict[str, float] = table("fills")["small_coins"]
     for m in note.mentions:
         following = note.words[m.last + 1 : m.last + 4]
-        if m.dimension == "money" and following[:2] == ["and", "a"] and following[-1] in coins and len(following) == 3:
+        if m.dimension in ("money", None) and following[:2] == ["and", "a"] and following[-1] in coins and len(following) == 3:
+            if m.dimension is None:
+                m.unit, m.dimension, m.kind = note.context.locale.currency, "money", "money"
             m.value = m.low = m.high = round(m.value + coins[following[-1]], 2)
             m.last += 3
             m.end = note.utterance.tokens[m.last].end

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from diary.language.readers.fuelling import refuelling
-from diary.language.readers.numeric import Mention, Note
+from diary.language.readers.numeric import Mention, Note, table
 
 
 def per_unit(note: Note, m: Mention) -> bool:
@@ -30,8 +30,9 @@ def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         return 0.0, "", {}
     if (run_together := _sum_run_together(note, m)) is not None:
         return 3.6, "price", {"value": run_together}
-    value = m.within(0.5, 999)
-    if value is None:
+    dear = table("fills")["dearest"].get(note.context.locale.currency)
+    value = m.within(0.5, 999 if dear is None else 99999)
+    if value is None or _is_next_by_trip(note, m):
         return 0.0, "", {}
     if per_unit(note, m):
         return 5.0, "unit_price", {"value": m.within(0.3, 15) or value}
@@ -65,14 +66,25 @@ def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             and "." not in note.utterance.text[m.start : m.end]
         ):
             score, value = 2.2, cents[0]
-    if near and score == 0 and m.first - fuels[-1].last <= 2 and volume and 0.8 <= value / volume <= 9:
+    low, high = (0.8, 9.0) if dear is None else (dear / 20, dear)
+    if near and score == 0 and m.first - fuels[-1].last <= 2 and volume and low <= value / volume <= high:
         score = 2.0  # "fourteen point nine gallons sixty one even"
     if score and volume:
-        money = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.25 <= v / volume <= 12]
+        money = [v for v in (m.value, *(r[0] for r in m.readings)) if 0.25 <= v / volume <= max(12.0, dear or 0.0)]
         if not money:
             return 0.0, "", {}
         value = money[0]
     return score, "price", {"value": value}
+
+
+def _is_next_by_trip(note: Note, m: Mention) -> bool:
+    """True where the trip of the same note makes the number the next odometer: 4,271 after 4,190 with "trip eighty one"."""
+    last = note.context.meters.get("odometer")
+    if last is None or m.dimension is not None or m.value < 1000:
+        return False
+    trips = {b for _, b in note.cues("meters", "trip_before")}
+    said = [x.value for x in note.mentions if x.first - 1 in trips or x.first - 2 in trips]
+    return any(trip > 0 and abs(m.value - last[0] - trip) <= 1 for trip in said)
 
 
 def _sum_run_together(note: Note, m: Mention) -> float | None:

@@ -99,3 +99,80 @@ def test_a_volume_beside_an_odometer_is_a_fill_though_the_verb_was_misheard() ->
     assert [(r["volume"], r["to_brim"], r["odometer"]) for r in rows(text, "fills", {}, {})] == [(11.3, None, 87652)]
     other = "odometer sixty one two forty put in one point five gallons of coolant"
     assert rows(other, "fills", {}, {}) == []
+
+
+def told(text: str, locale: dict[str, str] | None = None, meters: dict[str, float] | None = None) -> list[tuple[Any, ...]]:
+    """Volume, brim, sum, odometer and trip of each fill."""
+    keys = ("volume", "to_brim", "price_total", "odometer", "trip")
+    return [tuple(r[k] for k in keys) for r in rows(text, "fills", locale, meters)]
+
+
+def test_a_sum_over_a_hundred_after_litres_is_no_economy() -> None:
+    """ "Litres a hundred" was read as litres per hundred kilometers, and the volume was lost with the sum."""
+    euro = METRIC | {"currency": "EUR"}
+    text = "brimmed it fifty two point six litres a hundred and four euros odometer two one one four oh two"
+    assert told(text, euro) == [(52.6, True, 104, 211402, None)]
+    text = "filled up ninety point one litres a hundred and nineteen thirty five all the way trip four oh two"
+    assert told(text, euro) == [(90.1, True, 119.35, None, 402)]
+
+
+@pytest.mark.parametrize(
+    ("text", "price", "odometer"),
+    [
+        ("seven point four gallons to the brim twenty four eighty nine one six oh two trip two ninety", 24.80, 91602),
+        ("fifty one gallons to the brim one sixty six forty nine one six oh two trip two ninety", 166.40, 91602),
+        ("filled up seven gallons twenty six ten ninety one six oh two", 26.10, 91602),
+        ("brimmed it sixty gallons two eleven fifteen odometer nine one six oh two", 211.15, 91602),
+    ],
+)
+def test_sum_and_odometer_in_one_breath_are_parted_by_what_the_meter_can_show(text: str, price: float, odometer: float) -> None:
+    ((_, full, paid, meter, _),) = told(text, {}, {"odometer": 91310})
+    assert (full, paid, meter) == (True, pytest.approx(price), odometer)
+
+
+def test_the_trip_tells_that_a_number_is_the_odometer_and_no_sum() -> None:
+    found = told("seven point two gallons to the brim fifty three sixty one trip seventy one and zeroed", {}, {"odometer": 5290})
+    assert found == [(7.2, True, None, 5361, 71)]
+
+
+@pytest.mark.parametrize(
+    "aside",
+    ["the lady in front took two hundred litres", "the compressor took half a litre", "the lad behind me filled his two litre"],
+)
+def test_a_volume_in_an_aside_is_no_second_fill(aside: str) -> None:
+    text = f"forty one litres to the brim sixty one euros twenty odometer nine one five five oh {aside}"
+    assert told(text, METRIC | {"currency": "EUR"}, {"odometer": 91310}) == [(41, True, 61.2, 91550, None)]
+
+
+def test_the_sum_right_after_the_volume_is_its_price() -> None:
+    text = "got the mirror glass for nine quid and thirty one point two litres forty four pounds ten brim"
+    assert told(text, {"volume": "L", "currency": "GBP"}) == [(31.2, True, 44.1, None, None)]
+    assert told("28 L, 43.20, not full, 156,790", METRIC, {"odometer": 156600}) == [(28, False, 43.2, 156790, None)]
+
+
+def test_a_closer_value_replaces_the_round_one() -> None:
+    found = told("filled it thirty litres near enough it was thirty point four forty pounds", {"volume": "L", "currency": "GBP"})
+    assert found[0][:3] == (30.4, True, 40)
+
+
+def test_a_volume_opening_the_note_to_the_top_is_a_fill_whose_sum_may_end_in_a_coin() -> None:
+    text = "thirty eight point two to the top a hundred fifty one and a dime odometer two oh six four ten trip three oh two"
+    assert told(text) == [(38.2, True, 151.10, 206410, 302)]
+
+
+def test_filled_and_a_volume_is_full() -> None:
+    assert told("Filled, 12.3 gallons, odometer 141,811") == [(12.3, True, None, 141811, None)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Washer pump fitted, and filled 4 litres of screenwash.",
+        "put 30 litres in the fresh tank",
+        "poured 2 litres over the roof and nothing came through",
+        "filled the pit in the ball with resin",
+        "it runs out about as fast as i fill it",
+    ],
+)
+def test_other_things_are_filled_too(text: str) -> None:
+    assert rows(text, "fills", METRIC) == []

@@ -55,3 +55,9 @@ def test_a_number_alone_is_the_next_odometer_only_where_it_fits() -> None:
 )
 def test_no_reading(text: str) -> None:
     assert rows(text, "readings") == []
+
+
+def test_a_day_after_till_does_not_put_the_reading_off() -> None:
+    (found,) = rows("have to be careful till friday odometer one thirty eight four ten", "readings")
+    assert found["value"] == 138410
+    assert rows("the oil is good till odometer one thirty eight four ten", "readings") == []

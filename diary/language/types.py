@@ -146,7 +146,7 @@ class Locale:
 class Context:
     """What the diary already knows when a note is read; plain values, so that reading needs no store.
 
-    `faults`, `parts`, `plans` and `torques` are the current records as dictionaries (export field names, plus "id"), oldest first.
+    `faults`, `parts`, `plans`, `torques` and `measures` are the current records as dictionaries (export field names, plus "id"), oldest first.
     `meters` holds the last reading by meter: {"odometer": (87406.0, datetime), ...}.
     """
 
@@ -158,6 +158,7 @@ class Context:
     plans: list[dict[str, Any]] = field(default_factory=list)
     torques: list[dict[str, Any]] = field(default_factory=list)
     fills: list[dict[str, Any]] = field(default_factory=list)
+    measures: list[dict[str, Any]] = field(default_factory=list)
     meters: dict[str, tuple[float, datetime]] = field(default_factory=dict)
     tank: float | None = None
     others: list[str] = field(default_factory=list)  # names of machines that are not this one

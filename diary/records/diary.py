@@ -336,7 +336,7 @@ class Diary:
 
     def context(self, now: datetime | None = None) -> Context:
         """What a reader of the next note is told of the diary so far."""
-        by_kind: dict[str, list[Any]] = {k: [] for k in ("faults", "parts", "plans", "torques", "fills")}
+        by_kind: dict[str, list[Any]] = {k: [] for k in ("faults", "parts", "plans", "torques", "fills", "measures")}
         last: dict[str, Reading] = {}
         for record in self._all().values():
             if record.KIND in by_kind:

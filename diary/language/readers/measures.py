@@ -63,6 +63,8 @@ def _ratings(note: Note) -> list[Mention]:
 
 def _of(note: Note, m: Mention, quantity: str) -> str:
     """What the figure belongs to, in the speaker's words: place, thing, condition."""
+    if m.facts.get("again") and m.facts.get("of"):
+        return str(m.facts["of"])
     place = _place(note, m)
     if "other" in note.words[max(0, m.first - 5) : m.first]:
         place = "other"

@@ -103,7 +103,9 @@ def weighed(note: Note, m: Mention) -> bool:
     """True where something of the machine was weighed, hung on it, or a paste was measured out."""
     if near(note, m, "mass", 25, 8) or (m.unit in ("g", "oz") and near(note, m, "mass_small", 10, 5)):
         return True
-    return m.unit in ("kg", "lb", "t") and m.value >= 20 and note.words[m.last + 1 : m.last + 2] == ["on"]
+    after = note.words[m.last + 1 : m.last + 5]
+    laden = after[:1] == ["on"] or (after[:1] == ["of"] and "on" in after)  # "400 kilos of peaches on"
+    return m.unit in ("kg", "lb", "t") and m.value >= 20 and laden
 
 
 def adjective(note: Note, m: Mention) -> bool:
@@ -228,7 +230,8 @@ def put_in(note: Note, m: Mention) -> bool:
     """True where the volume is all that a clause says to have gone in or out: "5.5qts in." """
     end = min(note.sentence(m.first)[1], m.last + 3)
     after = note.words[m.last + 1 : end + 1]
-    return " ".join(after) in word_list("measures", "moved") or bool(
+    said = {" ".join(after[:n]) for n in (2, 3)} | ({after[0]} if len(after) == 1 else set())
+    return bool(said & word_list("measures", "moved")) or bool(
         after and after[0] in ("in", "out") and m.last + 2 < len(note.words) and note.gaps[m.last + 2]
     )
 
@@ -294,8 +297,9 @@ def measured(note: Note, m: Mention) -> bool:
         return False
     if any(a == m.last + 1 for a, _ in note.cues("scope", "reference_after")):
         return False
-    if any(note.has("scope", group, max(0, m.first - 12), m.last + 8) for group in ("habit", "sold")):
-        return False
+    ends = min(m.last + 8, note.span(clause)[1]) if clause is not None else m.last + 8
+    if note.has("scope", "sold", max(0, m.first - 12), m.last + 8) or note.has("scope", "habit", max(0, m.first - 12), ends):
+        return False  # but "put in half a litre, i always do it on a monday" put it in
     if note.nearest_before("scope", "posted", m.first, 8):
         return False  # "sign on the bridge says max height 3.2 m"
     near = note.nearest_before("scope", "usual", m.first, 6)

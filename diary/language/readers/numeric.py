@@ -177,6 +177,12 @@ class Note:
         """True where "@" stands right before the number."""
         return self.utterance.text[: m.start].rstrip().endswith("@")
 
+    def weather_after(self, m: Mention) -> bool:
+        """True where the air is told of: "it's 84 out at one in the morning"."""
+        ends = m.last + 2 >= len(self.words) or self.gaps[m.last + 2] > 0
+        out = self.words[m.last + 1 : m.last + 2] == ["out"] and ends
+        return out or any(a == m.last + 1 for a, _ in self.cues("scope", "weather_after"))
+
     def mention_between(self, a: int, b: int, but: Callable[[Mention], bool] = lambda m: False) -> bool:
         """True where another number stands between words a and b."""
         return any(a < m.first and m.last < b and not m.dropped and not but(m) for m in self.mentions)

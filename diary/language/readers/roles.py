@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 from typing import Any
 
+from diary.language.readers.again import measured_again
 from diary.language.readers.fastening import bare_torque
 from diary.language.readers.fuelling import FUEL_UNITS, bare_fuel, fuel_score, refuelling, terse_fill
 from diary.language.readers.measuring import (
@@ -253,7 +254,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         if (
             (dimension == "speed" and not speed_counts(note, m))
             or (dimension == "temperature" and is_weather(note, m))
-            or (dimension == "mass" and unit == "lb" and pounds(note, m))
+            or (dimension == "mass" and unit == "lb" and pounds(note, m) and not weighed(note, m))
             or (
                 dimension == "mass"
                 and m.dimension == "mass"
@@ -330,6 +331,8 @@ def _by_words(note: Note, m: Mention) -> None:
             best = (2.0, "odometer", {})
         if best[1] == "" and (meter := main_meter(note, m)) != "":
             best = (2.0, meter, {})
+        if best[1] == "" and not sum_said and (known := measured_again(note, m)) is not None:
+            best = (2.0, "measure", known)
     _, role, facts = best
     m.role = role
     m.facts.update(facts)

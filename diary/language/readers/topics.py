@@ -94,7 +94,7 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     if first > 0 and m.first - first <= 4 and not any(first <= t.first and t.last < m.first and t.hit for t in note.talk.things):
         floor = max(note.sentence(first - 1)[0], m.first - LOOK_BACK)  # "Put the meter across it. 8.4, 8.3"
     score, series = 0.0, 0.0
-    if note.has("scope", "windy", max(first, m.first - 4), m.first - 1):
+    if note.has("scope", "windy", max(first, m.first - 4), m.first - 1) or note.weather_after(m):
         return 0.0, {}
     in_traffic = note.has("scope", "traffic", max(first, m.first - 5), m.first - 1)
     if in_traffic and topic.quantity == "speed":
@@ -122,6 +122,8 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     if topic.quantity == "voltage" and m.kind == "decimal" and not elsewhere and _electric(note, m, topic):
         score = max(score, 2.7)
     if topic.quantity == "voltage" and priced_in_hundredths(note, m) and note.has("scope", "purchase", m.first - 5, m.last + 2):
+        return 0.0, {}
+    if topic.quantity == "speed" and not score and _after_a_fastener(note, m):
         return 0.0, {}
     if topic.name == "tire" and _other_part_before(note, m):
         return 0.0, {}
@@ -186,7 +188,8 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
         and (active or _hinted(note, m, topic) or (topic.name == "tire" and not elsewhere and _corners(note)))
     ):
         score += 2.0
-    if not score and not table("measures")["topics"][topic.name]["names"]:
+    unnamed = not score and not table("measures")["topics"][topic.name]["names"]
+    if (unnamed or topic.quantity == "speed") and not _next_speed(note, m, topic, previous):
         series = 0.0  # a topic without names is never meant by the series alone
     total = max(score, series) + 0.4 * min(score, series)
     if total <= 0:
@@ -219,6 +222,23 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     if not placed and not linked(note, m):
         total -= 0.8
     return total, {"unit": unit, "value": value}
+
+
+def _after_a_fastener(note: Note, m: Mention) -> bool:
+    """True where a fastener was named last and no trouble since: "he did the lug nuts, i went over them at 80"."""
+    held = [t.last for t in note.talk.things if t.kind == "fastener" and t.last < m.first]
+    first = max(note.sentence(m.first)[0], m.first - 8)
+    troubles = [b for kind in ("things", "verbs", "pronouns") for _, b in topic_cues(note, f"speed {kind}") if b < m.first]
+    return bool(held) and held[-1] >= first and max(troubles, default=-1) < held[-1]
+
+
+def _next_speed(note: Note, m: Mention, topic: Topic, previous: list[Mention]) -> bool:
+    """True for the rest of a list of speeds ("smooth at 58, 65 and 70")."""
+    if topic.quantity != "speed" or not previous or m.first - previous[-1].last > 4:
+        return False
+    p = previous[-1]
+    between = set(note.words[p.last + 1 : m.first])
+    return p.role == "measure" and p.facts.get("quantity") == "speed" and p.value != m.value and between <= word_list("scope", "frame")
 
 
 def _other_topic(note: Note, topic: Topic, after: int, before: int) -> bool:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from tests.language.readers.numeric_support import cases, differences, rows
+from diary.language.pipeline import parse_light
+from diary.language.readers import measures
+from tests.language.readers.numeric_support import cases, context, differences, rows
 
 METRIC = {"distance": "km", "volume": "L", "torque": "N_m", "pressure": "bar"}
 
@@ -190,3 +193,38 @@ def test_prices_and_what_was_bought_are_not_measured(text: str) -> None:
 
 def test_a_length_of_no_damage_of_the_machine() -> None:
     assert rows("the shed is 6 m long and the crack in the wall is not my problem", "measures", METRIC) == []
+
+
+def again(text: str, last: dict[str, Any], locale: dict[str, str] | None = None) -> list[tuple[str, float]]:
+    """What is measured where the diary's last measure is `last`."""
+    ctx = replace(context(locale), measures=[{"at": "2026-05-03T18:00", "of": "rear tire", **last}])
+    return [(d.fields["quantity"], d.fields["value"]) for d in measures.read(parse_light(text, ctx), ctx, [])]
+
+
+def test_a_bare_number_that_opens_a_note_is_the_last_figure_once_more() -> None:
+    shocks = {"quantity": "pressure", "value": 80.0, "unit": "psi"}
+    assert again("71. It's better, it isn't holding.", shocks) == [("pressure", 71.0)]
+    assert again("still seventy eight on it so that one is done", shocks) == [("pressure", 78.0)]
+    assert again("only had a seventy on me", shocks) == []
+    assert again("71 miles to the lake", shocks) == []
+    assert again("9. That was all.", shocks) == []
+    assert again("71. It's better", {**shocks, "at": "2026-03-01T18:00"}) == []
+
+
+def test_what_is_always_done_leaves_the_volume_of_the_clause_before() -> None:
+    assert values("put in half a litre of oil i always do it on a monday", "volume", METRIC) == [0.5]
+
+
+def test_a_load_is_weighed() -> None:
+    assert values("it sat with four hundred pounds on it and never moved a hair", "mass") == [400]
+    assert values("belt chirped pulling away with 400 kilos of peaches on", "mass", METRIC) == [400]
+
+
+def test_the_air_outside_is_no_pressure() -> None:
+    assert values("The AC quit, it's just warm air, and it's 84 out at 1 in the morning.", "pressure") == []
+
+
+def test_speeds_that_proved_it() -> None:
+    assert values("Clean at 45, clean at 50, clean at 60.", "speed") == [45, 50, 60]
+    assert values("not so much as a flap at sixty", "speed") == [60]
+    assert values("Smooth at 62, 65, 70. He did the lug nuts, I went over them after at 80.", "speed") == [62, 65, 70]

@@ -218,6 +218,22 @@ def _says(name: str, word: str) -> bool:
     return f" {word}" in f" {name}"
 
 
+def heavy(past: Past) -> bool:
+    """Whether the machine is a lorry, bus or tractor: its name, its notes or the fasteners that it has had say so."""
+    rules = _t("torque")
+    if any(_says(past.diary.machine.name.lower(), w) for w in rules["heavy_names"]):
+        return True
+    wheels = [
+        t.value * _NM[t.unit]
+        for t in past.torques
+        if t.value and t.unit in _NM and any(_says((t.fastener or "").lower(), w) for w in rules["wheel_words"])
+    ]
+    if max(wheels, default=0.0) > rules["wheel_most"]:
+        return True
+    words = [f" {w}" for w in rules["heavy_words"]]
+    return any(word in f" {note.text.lower()}" for note in past.diary.notes() for word in words)
+
+
 def check_torque(torque: Any, past: Past) -> list[Doubt]:
     """A torque against the kind of fastener, and against what the same one got before (a mixed-up unit shows as 12 to
     1)."""
@@ -231,7 +247,7 @@ def check_torque(torque: Any, past: Past) -> list[Doubt]:
     )
     wheel = any(_says(name, w) for w in rules["wheel_words"])
     if wheel:
-        high = rules["wheel_most"]
+        high = rules["wheel_most_heavy" if heavy(past) else "wheel_most"]
     earlier = [
         t
         for t in past.torques

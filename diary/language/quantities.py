@@ -320,6 +320,8 @@ class _Reader:
         """ "sixteen pound sixty": a bare number below a hundred follows "pound"."""
         if at + 1 >= len(self.numbers) or self.words[end - 1] not in ("pound", "pounds"):
             return False
+        if end - self.token(self.numbers[at].end) > 1:
+            return False  # "thirty foot pounds fourteen flat at idle": a longer name of a unit is no sum
         following = self.numbers[at + 1]
         first = self.token(following.start)
         if first != end or following.kind not in ("cardinal", "money") or not 1 <= following.value < 100:

@@ -135,6 +135,21 @@ def test_torque_by_kind_of_fastener_and_by_its_own_past(tmp_path: Path) -> None:
     assert doubts(made, torque("axle nut", 250, "ft_lb", "2026-05-07T10:00")) == []
 
 
+def test_wheel_nuts_of_a_heavy_machine(tmp_path: Path) -> None:
+    made, reader = diary(tmp_path)
+
+    def torque(value: float, when: str) -> Any:
+        made_of = draft("torques", fastener="wheel nuts", value=value, unit="ft_lb", role="applied")
+        return tell(made, reader, when, f"wheel nuts {value} {when}", made_of)
+
+    assert doubts(made, torque(450, "2026-05-01T10:00")) == [("torque", 450)]
+    tell(made, reader, "2026-05-02T10:00", "greased the slack adjuster and swapped the brake chamber")
+    entry = torque(450, "2026-05-03T10:00")
+    assert checks.heavy(checks.past_of(made, entry.note.id))
+    assert doubts(made, entry) == []
+    assert doubts(made, torque(4500, "2026-05-04T10:00")) == [("torque", 4500)]
+
+
 @pytest.mark.parametrize(
     ("quantity", "value", "unit", "of", "doubted"),
     [

@@ -15,9 +15,13 @@ TORQUE_RANGE = {"ft_lb": (1.0, 900.0), "in_lb": (3.0, 600.0), "N_m": (1.0, 1200.
 
 def is_fastener(thing: Thing, sure: bool = False) -> bool:
     """True where the thing is something that is tightened to a torque."""
+    last = stem(thing.words[-1]) if thing.words else ""
+    if last in word_list("torques", "never_torqued"):
+        return False
+    if last in word_list("torques", "lids"):
+        return thing.plural or any(stem(w) in word_list("torques", "lids_of") for w in thing.words[:-1])
     if thing.hit is not None and thing.hit.kind == "fastener":
         return True
-    last = stem(thing.words[-1]) if thing.words else ""
     return last in table("torques")["sure_heads" if sure else "heads"]
 
 
@@ -25,6 +29,8 @@ def beside(note: Note, thing: Thing) -> bool:
     """True for a thing that only says where another is: "the sticker on the swingarm", "lug nuts on that wheel"."""
     if thing.first and note.gaps[thing.first]:
         return False
+    if note.words[thing.first] == "her" and is_fastener(thing, True):
+        return False  # "put five quarts in her drain plug at twenty five": no punctuation, the plug is her own
     held = next((t for t in note.talk.things if t.last == thing.first - 2), None)
     if held is not None and note.words[thing.first - 1] == "to" and is_fastener(held, True) and thing.kind == "component":
         return True  # "nuts to booster 18"
@@ -176,7 +182,12 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         score = max(score, 3.0)  # "the decal says seventy so the u bolts got seventy"
     if previous and said_again(note, previous[-1], m):
         score = max(score, 3.0)
-    if m.first and previous and _other_size(note, m) and m.first - previous[-1].last <= 12:
+    settled = any(0 < a - m.last <= 2 for a, _ in note.cues("scope", "document_after"))
+    if previous and settled and previous[-1].value == m.value and m.first - previous[-1].last <= 2:
+        score = max(score, 2.6)  # "wheel nuts 140, no, 130, 130 it is on the sticker"
+    if m.first and _other_size(note, m) and (
+        (previous and m.first - previous[-1].last <= 12) or (named and note.words[m.first - 1] in word_list("torques", "sizes_to"))
+    ):
         score = max(score, 2.4)  # "nuts thirty seven foot pounds and the little ones fifteen"
     if (
         previous
@@ -191,7 +202,7 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
             or note.has("scope", "should", previous[-1].last + 1, m.first)
         ):
             score = max(score, 2.6 - 0.2 * note.strange(previous[-1].last, m.first))
-        elif note.has("torques", "applied", previous[-1].last + 1, m.first - 1):
+        elif note.has("torques", "applied", previous[-1].last + 1, m.first - 1) and _goes_on(note, previous[-1], m):
             parts = [t for t in note.talk.things if previous[-1].last < t.first and t.last < m.first]
             troubled = any(note.talk.words[i].symptom is not None for i in range(previous[-1].last + 1, m.first))
             if troubled or any(t.kind == "component" and not is_fastener(t) and not beside(note, t) for t in parts):
@@ -202,6 +213,26 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     if score <= 0:
         return nothing
     return score, "torque", {"unit": unit, "value": value, **how}
+
+
+def counted_off(note: Note, m: Mention) -> bool:
+    """True for positions counted one after the other: "one two three and four all blow now"."""
+    order = table("torques")["counted_off"]
+    said = note.words[m.first : m.last + 1]
+    if len(said) >= 2 and said == order[: len(said)]:
+        return True
+    before = next((x for x in reversed(note.mentions) if x.last == m.first - 2), None)
+    joined = before is not None and note.words[m.first - 1] == "and" and counted_off(note, before)
+    return joined and len(said) == 1 and said[0] in order
+
+
+def _goes_on(note: Note, before: Mention, m: Mention) -> bool:
+    """False where a new sentence speaks of no tightening: "tensioner bolt 42 Nm. silent at 3 cold starts"."""
+    first, last = note.sentence(m.first)
+    if first <= before.last:
+        return True
+    named = any(is_fastener(t) for t in note.talk.things if first <= t.first <= last)
+    return named or any(note.has("torques", g, first, last) for g in ("tightened", "pronoun", "pronoun_weak", "got_after", "mine"))
 
 
 def _numbered(note: Note, m: Mention) -> bool:
@@ -221,6 +252,12 @@ def _no_torque(note: Note, m: Mention) -> bool:
     counted = after == "of" or (following is not None and following.first - m.last <= 3 and following.dimension in (None, "torque"))
     if before in word_list("torques", "counting") or (before.split(" ")[-1] == "all" and float(m.value).is_integer() and counted):
         return True  # "all 190 of them", "went round all 16 at 75"
+    if counted_off(note, m):
+        return True
+    if before in word_list("torques", "gauge_before"):
+        return True
+    if m.kind == "decimal" and word_list("torques", "metered") & set(note.words[max(0, m.first - 12) : m.last + 4]):
+        return True  # "measured at the heater plug: 12.4 resting"
     if m.kind == "fraction" and m.value < 2:
         return True  # "came away in two halves"
     if after in word_list("torques", "counted_before") and float(m.value).is_integer() and m.kind != "range" and m.value < 60:
@@ -248,7 +285,7 @@ def got_by_name(note: Note, m: Mention) -> Thing | None:
 
 def said_again(note: Note, before: Mention, m: Mention) -> bool:
     """True where the figure just given is said once more: "spec 55 - done 55", "60, as on the sheet, 60"."""
-    if before.value != m.value or m.first - before.last > 10 or note.mention_between(before.last, m.first):
+    if before.value != m.value or m.first - before.last > 14 or note.mention_between(before.last, m.first):
         return False
     between = range(before.last + 1, m.first)
     named = any(note.has("scope", g, before.last + 1, m.first - 1) for g in ("document", "document_says"))

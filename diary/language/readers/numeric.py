@@ -208,6 +208,7 @@ class Note:
             c is not None
             and c.anothers
             and not self.corrected(m)
+            and not any(m.last < a <= self.span(c)[1] for a, _ in self.cues("scope", "over_to_another"))
             and not self.has("scope", "own", max(0, m.first - 5), m.first)
         ):
             return False
@@ -454,8 +455,13 @@ def _front_and_rear(note: Note, m: Mention) -> Mention:
 
 
 def _every_one(note: Note, m: Mention) -> Mention:
-    """ "Bolted down, every one fifteen foot pounds": each of them, and fifteen."""
-    if m.dimension != "torque" or note.words[m.first] != "one" or note.words[m.first - 1 : m.first] not in (["every"], ["each"]):
+    """ "Bolted down, every one fifteen foot pounds": each of them, and fifteen; likewise "all three eighteen inch pounds"."""
+    if m.dimension != "torque" or not m.first or m.last <= m.first + 1:
+        return m
+    before, opens, then = note.words[m.first - 1 : m.first + 2]
+    every = opens == "one" and before in ("every", "each")
+    counted = before == "all" and opens in word_list("torques", "each_of") and then not in word_list("torques", "same_number")
+    if not every and not counted:
         return m
     rest = note.utterance.tokens[m.first + 1].start if m.first < m.last else m.end
     numbers = [n for n in note.utterance.numbers if n.start == m.start]

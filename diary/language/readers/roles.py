@@ -10,7 +10,7 @@ import itertools
 from typing import Any
 
 from diary.language.readers.again import measured_again
-from diary.language.readers.fastening import bare_torque
+from diary.language.readers.fastening import bare_torque, said_again
 from diary.language.readers.fuelling import FUEL_UNITS, bare_fuel, fuel_score, refuelling, terse_fill
 from diary.language.readers.measuring import (
     adjective,
@@ -173,7 +173,8 @@ def _by_unit(note: Note, m: Mention) -> None:
     elif dimension == "pressure" and pounds_paid(note, m):
         m.unit, m.dimension, m.role = "GBP", "money", "price"
     elif dimension == "torque":
-        turned = note.has("torques", "turning", max(0, m.first - 5), m.last + 4)
+        until = next((i - 1 for i in range(m.last + 1, m.last + 5) if i < len(note.words) and note.gaps[i]), m.last + 4)
+        turned = note.has("torques", "turning", max(0, m.first - 5), until)
         m.role = "" if turned or (m.readings and adjective(note, m)) else "torque"
     elif unit in ("deg", "degF", "degC", "turn") and angle(note, m):
         m.role = "angle"
@@ -305,7 +306,9 @@ def _by_words(note: Note, m: Mention) -> None:
         best = (2.4, "measure", {"quantity": MEASURED[ahead.dimension], "unit": ahead.unit, "value": m.value})
     if score > best[0]:
         best = (score, meter, facts)
-    if not counts_next(note, m):
+    previous = next((x for x in reversed(note.mentions) if x.last < m.first and x.role), None)
+    again = previous is not None and previous.role == "torque" and said_again(note, previous, m)
+    if again or not counts_next(note, m):
         sum_said = sounds_like_money(note, m)
         asked = (bare_fuel, bare_price) if sum_said else (bare_torque, bare_fuel, bare_price)
         for ask in asked:

@@ -161,6 +161,7 @@ def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | No
     if previous is not None and m.first - previous.mention.last <= 30 and not [t for t in candidates if is_fastener(t)]:
         return previous.thing, previous.fastener
     back = [t for t in before if _can_be_tightened(note, t) and not _aside(note, t)]
+    back.sort(key=lambda t: _tended(note, t))
     for choose in (
         lambda t: is_fastener(t, True),
         is_fastener,
@@ -168,7 +169,17 @@ def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | No
     ):
         if picked := next((t for t in back if choose(t)), None):
             return picked, _name(note, picked)
+    if m.dimension is not None:
+        opens = note.sentence(m.first)[0]
+        loose = [t for t in note.things_before(m.first, opens) if not t.kind and not t.other]
+        if loose and note.has("torques", "tightened", loose[0].last, m.first):
+            return loose[0], _name(note, loose[0])  # "the oak planks are down, bolted at 35 newton metres"
     return None, ""
+
+
+def _tended(note: Note, thing: Thing) -> bool:
+    """True for what was only greased or cleaned: "both shackles are new greased the bushings fifty foot pounds"."""
+    return any(w in word_list("torques", "tended") for w in note.words[max(0, thing.first - 1) : thing.first + 1])
 
 
 def _misread_before(note: Note, m: Mention) -> list[Thing]:
@@ -179,7 +190,7 @@ def _can_be_tightened(note: Note, thing: Thing) -> bool:
     kind = thing.kind
     return (
         kind not in ("tool", "consumable", "machine", "meter", "place_of")
-        and not thing.other
+        and (not thing.other or note.words[thing.first] == "her")  # "oil in her drain plug at twenty five": the machine's
         and stem(thing.words[-1] if thing.words else "") not in word_list("torques", "not_tightened")
         and (bool(kind) or is_fastener(thing))
     )
@@ -306,12 +317,27 @@ def _the_one(note: Note, m: Mention, previous: Torque) -> str:
 
 def _name(note: Note, thing: Thing) -> str:
     name = thing.full
+    if thing.kind == "component" and stem(thing.words[-1]) == "wheel" and len(thing.words) == 1:
+        name = f"{note.words[thing.last].removesuffix('s')} nuts"  # "wheels on at eighty": their nuts
+    if len(thing.words) == 1 and is_fastener(thing, True) and (of := _bolted(note, thing)):
+        name = f"{of} {note.words[thing.last]}"
     i = thing.first - 1
     if i >= 0 and note.talk.words[i].place is not None and not note.gaps[thing.first]:
         place = note.talk.words[i].token.lower
         if place not in name.split():
             name = f"{place} {name}"
     return name
+
+
+def _bolted(note: Note, thing: Thing) -> str:
+    """The part that plain "bolts" hold: the one said to be on in the sentence before ("gearbox mount in. bolts 60 nm")."""
+    opens = note.sentence(thing.first)[0]
+    if not opens or opens != thing.first:
+        return ""
+    for t in note.things_before(opens, note.sentence(opens - 1)[0]):
+        if t.kind == "component" and not t.other and note.words[t.last + 1] in word_list("torques", "put_on") and t.last + 1 < opens:
+            return t.full
+    return ""
 
 
 def _unit(note: Note, m: Mention, name: str, earlier: list[Torque]) -> str | None:
@@ -349,7 +375,7 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
     if got_after(note, m):
         return "applied"
     on = next((t for t in note.things_before(m.first, m.first - 6) if written_on(note, t)), None)
-    if on is not None and not note.mention_between(on.last, m.first):
+    if on is not None and not note.mention_between(on.last, m.first) and not _given(note, on, m):
         return "target"
     if previous is not None and previous.role == "target" and said_again(note, previous.mention, m):
         return "applied"
@@ -360,7 +386,7 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
         floor = max(floor, thing.first - 6)
     marks: list[tuple[int, str]] = []
     for group in ("document", "document_says", "should"):
-        marks += [(b, "target") for a, b in note.cues("scope", group) if a >= floor and b < m.first]
+        marks += [(b, "target") for a, b in note.cues("scope", group) if a >= floor and b < m.first and not _of_the_last(note, a, b, m)]
     marks += [(b, "applied") for a, b in note.cues("torques", "applied") if a >= floor and b < m.first]
     after = [a for a, b in note.cues("scope", "document_after") if 0 < a - m.last <= 4]
     marks = [(b, role) for b, role in marks if not note.mention_between(b, m.first)]
@@ -399,6 +425,19 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
     return "applied"
 
 
+def _given(note: Note, on: Thing, m: Mention) -> bool:
+    """True where a fastener named since was given it: "polarized it like the book says pivot bolt got thirty"."""
+    named = [t for t in note.talk.things if on.last < t.first and t.last < m.first and is_fastener(t, True)]
+    return bool(named) and note.has("torques", "applied", named[-1].last + 1, m.first - 1)
+
+
+def _of_the_last(note: Note, a: int, b: int, m: Mention) -> bool:
+    """True where the words of a book follow another figure and a new fastener is named since: "sixty five as it says in
+    the book caliper bolts eighty two"."""
+    told = any(x.role == "torque" and 0 < a - x.last <= 4 for x in note.mentions if x.last < a)
+    return told and any(b < t.first and t.last < m.first and is_fastener(t, True) for t in note.talk.things)
+
+
 def _gone_on(note: Note, m: Mention) -> bool:
     """True where threadlocker or "that's what I did" follows "the hub bolts are forty five foot pounds"."""
     end = min(len(note.words) - 1, m.last + 9)
@@ -415,11 +454,12 @@ def _copies(note: Note, found: list[Torque]) -> list[Torque]:
                 continue
             run = [before[-1]]
             for t in reversed(before[:-1]):
-                if t.role == before[-1].role and run[-1].mention.first - t.mention.last <= 8:
+                if t.role == before[-1].role and run[-1].mention.first - t.mention.last <= 10:
                     run.append(t)
                 else:
                     break
             both = bool(word_list("scope", "several") & set(note.words[a : a + 8]))
+            both = both or ("they" in note.words[a : a + 8] and len({(t.fastener, t.mention.value) for t in run}) > 1)
             if want == "applied" and word_list("torques", "so") & set(note.words[max(0, a - 1) : a + 1]):
                 _told_first(note, run[0])
             for t in run if both else run[:1]:

@@ -195,3 +195,52 @@ def test_weak_fasteners_brought_to_a_figure() -> None:
 def test_what_they_have_had_was_applied() -> None:
     text = "the rear bolt on each wants eighty nine foot pounds by the book and both of them have had eighty nine dry"
     assert roles(text) == [("applied", 89, "ft_lb"), ("target", 89, "ft_lb")]
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "expected"),
+    [
+        # "foot pounds fourteen" is no sum of money
+        ("pivot bolt got thirty foot pounds fourteen flat at a fast idle", "ft_lb", [("pivot bolt", 30, "applied")]),
+        ("starter back in twenty eight foot pounds ten starts ten catches", "ft_lb", [("starter", 28, "applied")]),
+        # so many of them, and what each got
+        ("cranked the terminal screws down all three eighteen inch pounds", "in_lb", [("terminal screws", 18, "applied")]),
+        ("lug nuts all three hundred foot pounds", "ft_lb", [("lug nuts", 300, "applied")]),
+        # the book was of the fastener before
+        ("swivel pin bolts sixty five newton metres as it says in the book caliper bolts eighty two", "N_m",
+         [("swivel pin bolts", 65, "target"), ("caliper bolts", 82, "applied")]),
+        ("polarized the regulator like the book says pivot bolt got thirty foot pounds", "ft_lb", [("pivot bolt", 30, "applied")]),
+        ("housing bolts twenty foot pounds says the manual so twenty", "ft_lb",
+         [("housing bolts", 20, "applied"), ("housing bolts", 20, "target")]),
+        # which fastener
+        ("put five quarts of fresh oil in her drain plug at twenty five foot pounds", "ft_lb", [("drain plug", 25, "applied")]),
+        ("gearbox mount in. bolts 60 nm", "N_m", [("gearbox mount bolts", 60, "applied")]),
+        ("wheel on, 75 foot-pounds", "ft_lb", [("wheel nuts", 75, "applied")]),
+        ("the oak planks are down, bolted at 35 newton metres", "N_m", [("oak planks", 35, "applied")]),
+        ("Pinion nut 320 newton metres, he set the preload with a scale", "N_m", [("pinion nut", 320, "applied")]),
+        ("left rear wheel back on lugs at eighty five ray did the same job on his flatbed", "ft_lb", [("lugs", 85, "applied")]),
+    ],
+)  # fmt: skip
+def test_torques_of_plain_talk(text: str, unit: str, expected: list[tuple[str, float, str]]) -> None:
+    found = [(t["fastener"], t["value"], t["role"]) for t in rows(text, "torques", {"torque": unit})]
+    assert sorted(found) == sorted(expected)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "the resistor pack is in two screws one two three and four all blow",
+        "key took nine jiggles this morning lock cylinder with two keys forty six",
+        "Measured at the heater plug: 12.4 resting and 10.1 when it glows",
+        "Expansion cap new, it said 1.1 on the top",
+        "snugged the back nuts and now it sits at fourteen like a dog on a porch",
+        "one of the skid plate bolts missing and 2 loose",
+        "metered the glow plugs three read fine",
+    ],
+)
+def test_numbers_beside_fasteners_that_are_no_torque(text: str) -> None:
+    assert rows(text, "torques") == []
+
+
+def test_a_new_sentence_that_tightens_nothing() -> None:
+    assert roles("tensioner bolt 42 Nm. silent at 3 cold starts") == [("applied", 42, "N_m")]

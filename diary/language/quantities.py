@@ -324,6 +324,9 @@ class _Reader:
             return False  # "thirty foot pounds fourteen flat at idle": a longer name of a unit is no sum
         following = self.numbers[at + 1]
         first = self.token(following.start)
+        if self.words[end:first] == ["and"]:
+            small = self.unit(self.token(following.end))
+            return small is not None and small[0][0][0] == "pence"
         if first != end or following.kind not in ("cardinal", "money") or not 1 <= following.value < 100:
             return False
         return (

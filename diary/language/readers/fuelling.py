@@ -45,7 +45,7 @@ def _opens(note: Note, i: int) -> bool:
 
 
 def _stands(note: Note, a: int, b: int) -> bool:
-    if any(x <= b and a <= y for x, y in note.cues("fills", "habit")):
+    if any(x <= b and a <= y for x, y in note.cues("fills", "habit")) or _with_a_fluid(note, b):
         return False
     if any(
         x <= b
@@ -122,6 +122,8 @@ def fuel_score(note: Note, m: Mention) -> float:
     start = max(note.index(clause.start) if clause else 0, m.first - 7)
     if note.has("scope", "modal", max(start, m.first - 3), m.first - 1) or note.has("scope", "future", start, m.first):
         return 0.0
+    if _of_a_fluid(note, m):
+        return 0.0
     score = 0.0
     put = note.nearest_before("fills", "put", m.first, 7)
     if (
@@ -194,6 +196,23 @@ def fuel_score(note: Note, m: Mention) -> float:
     if note.has("scope", "purchase", max(first, m.first - 4), m.first - 1):
         score -= 2.0
     return score
+
+
+def _of_a_fluid(note: Note, m: Mention) -> bool:
+    """True for "a quarter of a litre of diff oil", "1 gal to the surge tank": it says itself what it is, or where it went."""
+    following = note.words[m.last + 1 : m.last + 2]
+    if following == ["of"]:
+        return any(m.last < a <= m.last + 3 for a, _ in note.cues("fills", "fluid")) and not note.has("fills", "fuel_named", m.last, m.last + 3)
+    where = following and following[0] in word_list("fills", "prepositions")
+    return bool(where) and any(m.last < a <= m.last + 3 for a, _ in note.cues("fills", "holds_fluid"))
+
+
+def _with_a_fluid(note: Note, b: int) -> bool:
+    """True where "with" and a fluid that is no fuel follow the verb ("filled it with a quarter of a litre of diff oil")."""
+    with_at = b + 1 if note.words[b + 1 : b + 2] == ["with"] else 0
+    return bool(with_at) and any(with_at < x <= with_at + 8 for x, _ in note.cues("fills", "fluid")) and not note.has(
+        "fills", "fuel_named", with_at, with_at + 8
+    )
 
 
 def tank_named(note: Note, first: int, last: int) -> str | None:

@@ -43,6 +43,8 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                     continue
                 if meter == "odometer" and note.has("meters", "no_odometer", a - 1, b):
                     continue
+                if meter == "trip" and m.unit is None and note.words[b + 1] in word_list("meters", "set_back") and m.first == b + 2:
+                    continue  # "trip zeroed two guys asked"
                 score = 4.0 - 2.2 * _strange(note, b, m.first) - 0.05 * (m.first - b)
                 if score > best[1]:
                     best = (meter, score, {"value": value, "cue": a})
@@ -124,6 +126,8 @@ def main_meter(note: Note, m: Mention) -> str:
     whole = m.value % 1000 != 0
     if m.unit is not None:  # nobody drives so far in a day: it is what the machine has done
         return meter if whole and m.value >= (100 if hours else 3000) and _own(note, m) else ""
+    if _carried(note, m) and m.value >= 5000 and _own(note, m) and not hours:
+        return meter
     if _apart(note, m) or ((opens or closes) and m.value >= 20000 and _own(note, m)):
         return meter if whole and m.value >= 5000 else ""
     return ""
@@ -140,8 +144,19 @@ def _apart(note: Note, m: Mention) -> bool:
 
 def _own(note: Note, m: Mention) -> bool:
     """True where nothing right before the number says that it belongs to something other than the machine."""
-    before = note.words[max(0, m.first - 3) : m.first]
-    return not set(before) & (word_list("scope", "copulas") | word_list("meters", "spans_of"))
+    first = max(0, m.first - 3)
+    first = max([i for i in range(first, m.first + 1) if note.gaps[i]], default=first)
+    before = set(note.words[first : m.first])
+    if m.unit is None or m.value < 20000:
+        before -= set() if not _carried(note, m) else word_list("scope", "copulas")
+        return not before & (word_list("scope", "copulas") | word_list("meters", "spans_of"))
+    return not before & word_list("meters", "spans_of")
+
+
+def _carried(note: Note, m: Mention) -> bool:
+    """True for "ninety eight thousand four hundred forty on it"."""
+    after = note.words[m.last + 1 : m.last + 3]
+    return len(after) == 2 and after[0] == "on" and after[1] in word_list("meters", "carried")
 
 
 def _to_come(note: Note, m: Mention) -> bool:

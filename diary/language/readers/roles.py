@@ -118,6 +118,12 @@ def _beside_a_meter(note: Note, m: Mention) -> bool:
     return joined and m.value >= 500
 
 
+def _hours_beside_miles(note: Note, m: Mention) -> bool:
+    """True for hours told in one breath with the odometer ("at 3,118 miles and 402.6 hours")."""
+    before = next((x for x in reversed(note.mentions) if x.last < m.first), None)
+    return before is not None and before.role == "odometer" and note.words[before.last + 1 : m.first] in (["and"], []) and m.value >= 50
+
+
 def _unit_ahead(note: Note, m: Mention) -> Mention | None:
     """The number with a unit that closes a list of bare ones ("0.7, 0.7, 0.8 and the last one 12 ohms")."""
     previous = m
@@ -195,7 +201,7 @@ def _by_unit(note: Note, m: Mention) -> None:
         if meter == "hours" and score >= 2.5:
             m.role = "hours"
             m.facts.update(facts)
-        elif (note.context.locale.distance == "h" and last and 0 <= m.value - last[0] <= 200 and m.value > 50) or (
+        elif _hours_beside_miles(note, m) or (note.context.locale.distance == "h" and last and 0 <= m.value - last[0] <= 200 and m.value > 50) or (
             note.context.locale.distance == "h"
             and not last
             and m.value >= 100

@@ -175,12 +175,18 @@ def _doubtful(note: Note, run: list[Mention]) -> bool:
     if last is not None and any(0 <= m.value - last[0] <= STEP for m in run):
         return False
     return any(
-        (m.value > _MONEY_MOST and m.dimension == "money")
+        (m.value > _money_most(m.unit) and m.dimension == "money")
         or (m.value > _VOLUME_MOST and m.dimension == "volume")
         or m.value >= 1e6
         or (last is not None and m.value > last[0] + STEP)
         for m in run
     )
+
+
+def _money_most(currency: str | None) -> float:
+    """The largest sum that fuel costs: more in a currency whose unit is small."""
+    dear = table("fills")["dearest"].get(currency)
+    return float(dear) * _VOLUME_MOST if dear else _MONEY_MOST
 
 
 def _apart(note: Note, run: list[Mention]) -> tuple[Mention, Mention] | None:
@@ -262,6 +268,29 @@ def _sum_after_fuel(note: Note, mentions: list[Mention]) -> list[Mention]:
         run = _run_after(note, mentions, place)
         if run and _poured(note, volume) and (made := _sum_and_meter(note, volume, run)):
             return sorted([*(m for m in mentions if m not in run), *made], key=lambda m: m.start)
+    return _sum_after_trip(note, mentions)
+
+
+def _sum_after_trip(note: Note, mentions: list[Mention]) -> list[Mention]:
+    """ "Trip one eighty seven forty two ten": the trip and what was paid, where the note tells no other sum."""
+    volume = next((m for m in mentions if m.dimension == "volume" and _poured(note, m)), None)
+    if volume is None or any(m.dimension == "money" or m.kind == "money" for m in mentions):
+        return mentions
+    trips = {b for _, b in note.cues("meters", "trip_before")}
+    for place, m in enumerate(mentions):
+        if m.first <= volume.last or not {m.first - 1, m.first - 2} & trips or m.dimension:
+            continue
+        run = _run_after(note, mentions, place - 1, 99) if place else []
+        best: tuple[float, list[Mention]] | None = None
+        for k in range(m.first + 1, run[-1].last if run else 0):
+            left, paid = _read(note, m.first, k), _paid(note, volume, k + 1, run[-1].last)
+            if left is None or left.dimension or paid is None or not 20 <= left.value <= 1500 or left.value % 1:
+                continue
+            far = abs(math.log(left.value / volume.value / _A_TRIP_PER_UNIT)) + abs(math.log(paid.value / volume.value / 3))
+            if best is None or far < best[0]:
+                best = far, [left, paid]
+        if best and (len(run) > 1 or m.value > 1500):
+            return sorted([*(x for x in mentions if x not in run), *best[1]], key=lambda x: x.start)
     return mentions
 
 
@@ -272,13 +301,15 @@ def _poured(note: Note, m: Mention) -> bool:
     return m.dimension is None and m.first == 0 and any(0 < a - m.last <= 2 for a, _ in note.cues("fills", "full"))
 
 
-def _run_after(note: Note, mentions: list[Mention], place: int) -> list[Mention]:
-    """The spoken numbers side by side that begin within eight words after mention `place`, no meter named before them."""
+def _run_after(note: Note, mentions: list[Mention], place: int, reach: int = 8) -> list[Mention]:
+    """The spoken numbers side by side that begin within so many words after mention `place`; within eight no meter is
+    named before them.
+    """
     volume, run = mentions[place], [mentions[place + 1]]
-    if run[0].first - volume.last > 8 or any(note.gaps[i] == 2 for i in range(volume.last + 1, run[0].first)):
+    if run[0].first - volume.last > reach or any(note.gaps[i] == 2 for i in range(volume.last + 1, run[0].first)):
         return []
     for group in ("odometer_before", "trip_before", "hours_before"):
-        if note.has("meters", group, volume.last, run[0].first):
+        if reach <= 8 and note.has("meters", group, volume.last, run[0].first):
             return []
     for m in mentions[place + 2 :]:
         if note.words[run[-1].last + 1 : m.first] not in ([], ["and"]) or note.gaps[m.first]:

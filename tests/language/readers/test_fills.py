@@ -176,3 +176,37 @@ def test_filled_and_a_volume_is_full() -> None:
 )
 def test_other_things_are_filled_too(text: str) -> None:
     assert rows(text, "fills", METRIC) == []
+
+
+def test_trip_and_sum_in_one_breath() -> None:
+    text = "twelve point six gallons brimmed odometer one oh nine three eighty four trip one eighty seven forty three ten"
+    assert told(text) == [(12.6, True, 43.1, 109384, 187)]
+
+
+def test_a_number_behind_the_zeroed_trip_is_anothers() -> None:
+    text = "ten point four gallons to the very top forty four twenty thirty one thirty one on the odo trip zeroed two guys asked"
+    assert told(text, {}, {"odometer": 3000}) == [(10.4, True, 44.2, 3131, None)]
+
+
+def test_sums_are_large_where_the_currency_is_small() -> None:
+    text = "petrol thirty four litres full tank three thousand four hundred and sixty rupees odometer one four two six five oh"
+    assert told(text, METRIC) == [(34, True, 3460, 142650, None)]
+
+
+def test_pounds_and_pence_are_money() -> None:
+    text = "brimmed again forty four litres sixty four pounds and seven pence"
+    assert told(text, METRIC)[0][2] == pytest.approx(64.07)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["put the new seal in filled it with a quarter of a litre of diff oil", "added 1 gal to the surge tank at the fuel island"],
+)
+def test_a_volume_that_says_what_it_is_or_where_it_went(text: str) -> None:
+    assert rows(text, "fills", METRIC) == []
+
+
+def test_what_the_pump_said_and_what_went_on_the_card_is_the_sum() -> None:
+    assert told("Filled, 12.4 gallons, pump said $39.10, odometer 141,811")[0][2] == 39.1
+    assert told("topped 96.2 gal, 613,380, on the card 362.67", {}, {"odometer": 612900})[0][2] == 362.67
+    assert told("Chockers, 71.4 litres, $139.20", METRIC)[0][:3] == (71.4, True, 139.2)

@@ -61,3 +61,22 @@ def test_a_day_after_till_does_not_put_the_reading_off() -> None:
     (found,) = rows("have to be careful till friday odometer one thirty eight four ten", "readings")
     assert found["value"] == 138410
     assert rows("the oil is good till odometer one thirty eight four ten", "readings") == []
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("Rolled the bus out of storage today, 61,482 miles. Charger on the house batteries.", 61482),
+        ("First outing after the winter, 84,215 miles. It started at once.", 84215),
+        ("Mileage is 287,115. Now what is wrong with her.", 287115),
+        ("time to get the tow rig ready ninety eight thousand four hundred forty on it i walked around it with a coffee", 98440),
+        ("she is silver and she has one four two six oh seven miles and the list is long", 142607),
+    ],
+)
+def test_the_first_reading_of_a_diary(text: str, value: float) -> None:
+    assert [r["value"] for r in rows(text, "readings") if r["meter"] == "odometer"] == [value]
+
+
+def test_hours_in_one_breath_with_the_miles() -> None:
+    found = rows("New season. Quad's at 3,118 miles and 402.6 hours. The winch pays out.", "readings")
+    assert [(r["meter"], r["value"]) for r in found] == [("odometer", 3118), ("hours", 402.6)]

@@ -297,9 +297,8 @@ def measured(note: Note, m: Mention) -> bool:
         return False
     if any(a == m.last + 1 for a, _ in note.cues("scope", "reference_after")):
         return False
-    ends = min(m.last + 8, note.span(clause)[1]) if clause is not None else m.last + 8
-    if note.has("scope", "sold", max(0, m.first - 12), m.last + 8) or note.has("scope", "habit", max(0, m.first - 12), ends):
-        return False  # but "put in half a litre, i always do it on a monday" put it in
+    if note.has("scope", "sold", max(0, m.first - 12), m.last + 8) or _habitual(note, m):
+        return False
     if note.nearest_before("scope", "posted", m.first, 8):
         return False  # "sign on the bridge says max height 3.2 m"
     near = note.nearest_before("scope", "usual", m.first, 6)
@@ -320,6 +319,18 @@ def measured(note: Note, m: Mention) -> bool:
         return False
     hearsay = note.nearest_before("scope", "hearsay", m.first, 8)
     return not (hearsay and not note.mention_between(hearsay[1], m.first))
+
+
+def _habitual(note: Note, m: Mention) -> bool:
+    """True for what is always so; "put in half a litre, i always do it on a monday" put it in, and so did "both backs thirty
+    two, i carry thirty as a rule"."""
+    ends = min(m.last + 8, note.span(m.clause)[1]) if m.clause is not None else m.last + 8
+    for a, b in note.cues("scope", "habit"):
+        before = m.first - 12 <= a and b < m.first and not note.mention_between(b, m.first) and note.strange(b, m.first) <= 2
+        after = m.last < a and b <= ends and not note.mention_between(m.last, a)
+        if before or after:
+            return True
+    return False
 
 
 def counts_next(note: Note, m: Mention) -> bool:

@@ -202,7 +202,8 @@ class Note:
             return False
         if self.for_argument(m) or (m.first and self.words[m.first - 1] == "number" and m.dimension not in (None, "money")):
             return False
-        if c is not None and c.question and not self.has("scope", "told", *self.span(c)):
+        doubted = c is not None and self.utterance.text[c.start : c.end + 2].rstrip().endswith("??")  # "44??" is a figure
+        if c is not None and c.question and not doubted and not self.has("scope", "told", *self.span(c)):
             return False
         if (
             c is not None

@@ -139,6 +139,16 @@ def _unit_ahead(note: Note, m: Mention) -> Mention | None:
     return None
 
 
+def _held_against(note: Note, m: Mention) -> dict[str, Any] | None:
+    """Quantity and unit of what the number is compared with: "four amps now instead of eleven", "48,000 ohms against 9,000"."""
+    before = next((x for x in reversed(note.mentions) if x.last < m.first and not x.dropped), None)
+    if before is None or before.role != "measure" or m.first - before.last > 5 or before.facts.get("quantity") == "time":
+        return None
+    if not note.has("scope", "against", before.last + 1, m.first - 1):
+        return None
+    return {k: v for k, v in before.facts.items() if k in ("quantity", "topic")} | {"unit": before.unit, "value": m.value}
+
+
 def _of_the_same(note: Note, before: Mention, m: Mention) -> bool:
     """True where a pronoun ties the number to the one before ("her car was at eighteen so i pumped it to thirty")."""
     if m.dimension is not None or m.first - before.last > 12 or note.sentence(before.last) != note.sentence(m.first):
@@ -310,6 +320,9 @@ def _by_words(note: Note, m: Mention) -> None:
         best = (2.4, "torque", {"unit": ahead.unit, "value": m.value})
     elif ahead is not None and ahead.dimension in MEASURED:
         best = (2.4, "measure", {"quantity": MEASURED[ahead.dimension], "unit": ahead.unit, "value": m.value})
+    against = _held_against(note, m)
+    if against is not None:
+        best = (2.4, "measure", against)
     if score > best[0]:
         best = (score, meter, facts)
     previous = next((x for x in reversed(note.mentions) if x.last < m.first and x.role), None)

@@ -26,13 +26,75 @@ _A_TRIP_PER_UNIT = 15.0  # miles a gallon or kilometers a liter: which border be
 
 def mend(note: Note) -> None:
     """Join and split the numbers of `note.mentions`, and add sums that are said without a number ("a tenner")."""
-    note.mentions = [*_and_a_half(note), *_one_of(note)]
+    note.mentions = _listed(note, _pairs(note, [*_and_a_half(note), *_one_of(note)]))
     note.mentions = _sum_after_fuel(note, sorted(note.mentions, key=lambda m: m.start))
     note.mentions = sorted(_joined(note, _split(note, [*note.mentions, *_notes_of_money(note)])), key=lambda m: m.start)
     _small_coins(note)
     _cents_after(note)
     _cents_unsaid(note)
     _said_closer(note)
+
+
+# ---- several of a kind -----------------------------------------------------------------------------------------------
+
+_PAIR = re.compile(r"(\d+(?:\.\d)?)/(\d+(?:\.\d)?)")
+_PAIRED_MOST = 2.0  # the two tires of an axle differ by no more than this factor
+
+
+def _pairs(note: Note, mentions: list[Mention]) -> list[Mention]:
+    """ "Pressures f 28/28 r 35/33": the tires of an axle, no fraction."""
+    made: list[Mention] = []
+    paired = False
+    for m in sorted(mentions, key=lambda x: x.start):
+        found = _PAIR.fullmatch(note.utterance.text[m.start : m.end])
+        before = {w for i in range(max(0, m.first - 4), m.first) for w in (note.words[i], note.place(i) or "")}
+        told = before & word_list("measures", "inflated") or (before & word_list("measures", "ends") and (paired or _tires_before(note, m.first)))
+        paired = False
+        if found is None or m.dimension is not None or not told:
+            made.append(m)
+            continue
+        left, right = float(found[1]), float(found[2])
+        if min(left, right) < 1 or max(left, right) > _PAIRED_MOST * min(left, right):
+            made.append(m)
+            continue
+        paired = True
+        for value, group in ((left, 1), (right, 2)):
+            start, end = m.start + found.start(group), m.start + found.end(group)
+            kind = "decimal" if "." in found[group] else "cardinal"
+            made.append(Mention(value, value, value, False, start, end, m.first if group == 1 else m.last, m.last, kind=kind))
+    return made
+
+
+def _tires_before(note: Note, i: int) -> bool:
+    return bool(set(note.words[max(0, i - 8) : i]) & (word_list("measures", "inflated") | word_list("measures", "pressures_of")))
+
+
+def _listed(note: Note, mentions: list[Mention]) -> list[Mention]:
+    """ "Pressures thirty thirty and thirty two thirty one", "smooth at fifty eight sixty five and seventy": each for itself."""
+    made: list[Mention] = []
+    again = False
+    for m in sorted(mentions, key=lambda x: x.start):
+        said = note.words[max(0, m.first - 3) : m.first]
+        joined = again and said[-1:] == ["and"]
+        told = joined or bool(set(said) & word_list("measures", "pressures_of")) or (said[-1:] == ["at"] and _proving(note, m.first))
+        parts = _tens(note, m) if m.dimension is None and told else []
+        again = len(parts) > 1
+        made.extend(parts if again else [m])
+    return made
+
+
+def _proving(note: Note, i: int) -> bool:
+    return bool(set(note.words[max(0, i - 4) : i]) & word_list("measures", "proving"))
+
+
+def _tens(note: Note, m: Mention) -> list[Mention]:
+    """The numbers of two digits that the words of a number are, if each of them is one."""
+    tens = word_list("measures", "spoken_tens")
+    opens = [i for i in range(m.first, m.last + 1) if note.words[i] in tens]
+    if len(opens) < 2 or opens[0] != m.first:
+        return []
+    parts = [_read(note, a, b - 1) for a, b in itertools.pairwise([*opens, m.last + 1])]
+    return [p for p in parts if p is not None] if all(p is not None and 10 <= p.value <= 99 for p in parts) else []
 
 
 # ---- a unit without its number --------------------------------------------------------------------------------------

@@ -203,8 +203,10 @@ def topic_score(note: Note, m: Mention, topic: Topic) -> tuple[float, dict[str, 
     )
     if series > 0 and p_unit:
         unit = p_unit
+    nxt = m.last + 1
     if topic.name == "gap" and only_thing and not series and not note.has("topics", "gap after", m.last, m.last + 2):
-        if unit == "thou" or m.value > THICK:
+        priced = unit == "mm" and m.value >= 10 and note.gaps[m.first] == 1 and (nxt >= len(note.words) or note.gaps[nxt] > 0)
+        if unit == "thou" or m.value > THICK or priced:
             return 0.0, {}  # "pads 88, boot kit 40" are prices
     if topic.name == "resistance" and float(m.value).is_integer() and m.value <= 12 and (series or m.value == 1):
         return 0.0, {}  # numbers of the plugs that were measured

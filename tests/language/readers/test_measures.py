@@ -228,3 +228,37 @@ def test_speeds_that_proved_it() -> None:
     assert values("Clean at 45, clean at 50, clean at 60.", "speed") == [45, 50, 60]
     assert values("not so much as a flap at sixty", "speed") == [60]
     assert values("Smooth at 62, 65, 70. He did the lug nuts, I went over them after at 80.", "speed") == [62, 65, 70]
+
+
+def test_pressures_listed_in_one_breath() -> None:
+    text = "pressures thirty thirty and thirty two thirty one set the fronts to thirty three"
+    assert values(text, "pressure") == [30, 32, 31, 33]  # the same value of the same thing stands once
+    assert values("pressures f 28/28 r 35/33. fronts 32 rears 36.", "pressure") == [28, 35, 33, 32, 36]
+    assert values("bolts 3/8 in the rear hatch", "pressure") == []
+
+
+def test_speeds_listed_in_one_breath() -> None:
+    assert values("smooth at fifty eight sixty five and seventy", "speed") == [58, 65, 70]
+
+
+def test_a_habit_between_two_figures_is_none_of_them() -> None:
+    text = "tires left front twenty two both backs thirty two i carry thirty all around as a rule aired the left front up to thirty"
+    assert values(text, "pressure") == [22, 32, 30]
+
+
+def test_what_a_figure_is_held_against() -> None:
+    assert values("motor is back draws four amps now instead of eleven", "current") == [4, 11]
+    assert values("wire five is 48,000 ohms against 9,000 for the rest", "resistance") == [48000, 9000]
+
+
+def test_a_figure_with_two_question_marks_is_a_figure() -> None:
+    assert values("gauged the tires. fr L 48, fr R 47, rears 62 & 44??", "pressure") == [48, 47, 62, 44]
+
+
+def test_a_price_after_a_lining_is_no_thickness() -> None:
+    assert values("Handbrake shoes, 36. Saturday, before the apples.", "length", METRIC) == []
+
+
+def test_what_it_lost_meanwhile() -> None:
+    assert values("pumped the system up to 15 psi and in 10 minutes it lost 3", "time") == [10]
+    assert values("lost an hour, i lost ten minutes to a nut under the bench", "time") == []

@@ -23,7 +23,8 @@ def measured_again(note: Note, m: Mention) -> dict[str, Any] | None:
     if m.dimension is not None or m.kind not in ("cardinal", "decimal", "digits") or not _unnamed(note, m):
         return None
     near: dict[str, list[float]] = table("measures")["again"]["near"]
-    for row in reversed(note.context.measures[-RECENT:]):
+    rows = sorted(reversed(note.context.measures[-RECENT:]), key=lambda r: r.get("value") != m.value)  # the very same first
+    for row in rows:
         limits, value = near.get(str(row.get("quantity"))), row.get("value")
         if limits is None or not value or value < 0 or _age(note, row) > WATCHED:
             continue

@@ -262,3 +262,13 @@ def test_a_price_after_a_lining_is_no_thickness() -> None:
 def test_what_it_lost_meanwhile() -> None:
     assert values("pumped the system up to 15 psi and in 10 minutes it lost 3", "time") == [10]
     assert values("lost an hour, i lost ten minutes to a nut under the bench", "time") == []
+
+
+def test_the_very_same_figure_is_meant_before_a_nearer_one_in_time() -> None:
+    rows_before = [
+        {"at": "2026-05-02T18:00", "quantity": "pressure", "value": 62.0, "unit": "psi", "of": "rear tire"},
+        {"at": "2026-05-03T18:00", "quantity": "temperature", "value": 70.0, "unit": "degF", "of": "fridge"},
+    ]
+    ctx = replace(context(), measures=rows_before)
+    text = "62 still. recheck lugs at 50 mi"
+    assert [d.fields["quantity"] for d in measures.read(parse_light(text, ctx), ctx, [])] == ["pressure"]

@@ -132,7 +132,7 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         part = next(iter(note.things_before(m.first, max(first, m.first - 8))), None)
         plainly = any(words.split(" ")[0] not in ("up", "to") and words in word_list("torques", "brought_to") for words in said)
         if part is not None and part.kind in ("component", "fastener") and plainly and not beside(note, part):
-            score = max(score, 2.6)  # "cartridge done up to 68"
+            score = max(score, 4.2 if stem(part.words[-1]) == "wheel" else 2.6)  # "cartridge done up to 68", "wheels on at 80"
         elif part is None and plainly:
             score = max(score, 2.0)
     named = any(is_fastener(t, True) for t in note.things_before(m.first, m.first - 15))
@@ -289,7 +289,7 @@ def said_again(note: Note, before: Mention, m: Mention) -> bool:
         return False
     between = range(before.last + 1, m.first)
     named = any(note.has("scope", g, before.last + 1, m.first - 1) for g in ("document", "document_says"))
-    return named or any(a in between and b == m.first - 1 for a, b in note.cues("torques", "mine"))
+    return named or any(a in between and b == m.first - 1 for g in ("mine", "pronoun") for a, b in note.cues("torques", g))
 
 
 def _other_size(note: Note, m: Mention) -> bool:

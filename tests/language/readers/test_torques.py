@@ -212,6 +212,9 @@ def test_what_they_have_had_was_applied() -> None:
         ("polarized the regulator like the book says pivot bolt got thirty foot pounds", "ft_lb", [("pivot bolt", 30, "applied")]),
         ("housing bolts twenty foot pounds says the manual so twenty", "ft_lb",
          [("housing bolts", 20, "applied"), ("housing bolts", 20, "target")]),
+        ("flange bolts seventy five newton metres the workshop book says seventy eight so i did them again at seventy eight carrier bolts fifty",
+         "N_m", [("carrier bolts", 50, "applied"), ("flange bolts", 75, "applied"), ("flange bolts", 78, "applied"), ("flange bolts", 78, "target")]),
+        ("All 4 tires at 33. Wheels on at 80.", "ft_lb", [("wheel nuts", 80, "applied")]),
         # which fastener
         ("put five quarts of fresh oil in her drain plug at twenty five foot pounds", "ft_lb", [("drain plug", 25, "applied")]),
         ("gearbox mount in. bolts 60 nm", "N_m", [("gearbox mount bolts", 60, "applied")]),

@@ -35,7 +35,7 @@ def beside(note: Note, thing: Thing) -> bool:
     if held is not None and note.words[thing.first - 1] == "to" and is_fastener(held, True) and thing.kind == "component":
         return True  # "nuts to booster 18"
     i = thing.first - 1
-    if i >= 1 and note.words[i] == "on" and note.words[i - 1] in word_list("torques", "fitted_on"):
+    if i >= 1 and note.words[i] in ("on", "in") and note.words[i - 1] in word_list("torques", "fitted_on"):
         return False  # "belt and tensioner all on pump bolts eight foot pounds"
     if (
         i >= 1
@@ -66,7 +66,8 @@ def fasteners_misread(note: Note) -> list[Thing]:
         if i in owned or stem(word) not in table("torques")["sure_heads"]:
             continue
         opens = word.endswith("s") and (i == 0 or note.gaps[i] > 0 or note.owner[i - 1] >= 0)
-        placed = i > 0 and (note.words[i - 1] in word_list("scope", "determiners") or note.place(i - 1) is not None)
+        kind = i > 1 and note.owner[i - 1] < 0 and note.words[i - 2] in word_list("scope", "determiners")
+        placed = (kind and word.endswith("s")) or i > 0 and (note.words[i - 1] in word_list("scope", "determiners") or note.place(i - 1) is not None)
         if (opens or placed) and note.words[i + 1] in word_list("scope", "where"):
             token = note.utterance.tokens[i]
             found.append(
@@ -183,7 +184,7 @@ def bare_torque(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
     if previous and said_again(note, previous[-1], m):
         score = max(score, 3.0)
     settled = any(0 < a - m.last <= 2 for a, _ in note.cues("scope", "document_after"))
-    if previous and settled and previous[-1].value == m.value and m.first - previous[-1].last <= 2:
+    if previous and settled and previous[-1].value == m.value and m.first - previous[-1].last <= 12:
         score = max(score, 2.6)  # "wheel nuts 140, no, 130, 130 it is on the sticker"
     if m.first and _other_size(note, m) and (
         (previous and m.first - previous[-1].last <= 12) or (named and note.words[m.first - 1] in word_list("torques", "sizes_to"))
@@ -285,11 +286,16 @@ def got_by_name(note: Note, m: Mention) -> Thing | None:
 
 def said_again(note: Note, before: Mention, m: Mention) -> bool:
     """True where the figure just given is said once more: "spec 55 - done 55", "60, as on the sheet, 60"."""
-    if before.value != m.value or m.first - before.last > 14 or note.mention_between(before.last, m.first):
+    if before.value != m.value or m.first - before.last > 14 or note.mention_between(before.last, m.first, lambda x: not x.role):
         return False
     between = range(before.last + 1, m.first)
     named = any(note.has("scope", g, before.last + 1, m.first - 1) for g in ("document", "document_says"))
-    return named or any(a in between and b == m.first - 1 for g in ("mine", "pronoun") for a, b in note.cues("torques", g))
+    return named or any(a in between and m.first - 4 <= b < m.first for g in ("mine", "pronoun") for a, b in note.cues("torques", g))
+
+
+def follows_fastener(note: Note, m: Mention) -> bool:
+    """True for a figure right behind a fastener, too great to count what follows: "lug nuts a hundred and forty pedals high"."""
+    return m.value >= 30 and any(t.last == m.first - 1 and is_fastener(t, True) for t in note.things_before(m.first, m.first - 4))
 
 
 def _other_size(note: Note, m: Mention) -> bool:

@@ -10,7 +10,7 @@ import itertools
 from typing import Any
 
 from diary.language.readers.again import measured_again
-from diary.language.readers.fastening import bare_torque, said_again
+from diary.language.readers.fastening import bare_torque, follows_fastener, said_again
 from diary.language.readers.fuelling import FUEL_UNITS, bare_fuel, fuel_score, refuelling, terse_fill
 from diary.language.readers.measuring import (
     adjective,
@@ -327,7 +327,7 @@ def _by_words(note: Note, m: Mention) -> None:
         best = (score, meter, facts)
     previous = next((x for x in reversed(note.mentions) if x.last < m.first and x.role), None)
     again = previous is not None and previous.role == "torque" and said_again(note, previous, m)
-    if again or not counts_next(note, m):
+    if again or follows_fastener(note, m) or not counts_next(note, m):
         sum_said = sounds_like_money(note, m)
         asked = (bare_fuel, bare_price) if sum_said else (bare_torque, bare_fuel, bare_price)
         for ask in asked:

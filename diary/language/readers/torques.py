@@ -145,9 +145,9 @@ def _fastener(note: Note, m: Mention, earlier: list[Torque]) -> tuple[Thing | No
     previous = earlier[-1] if earlier else None
     floor = max(note.sentence(m.first)[0], (previous.mention.last + 1) if previous else 0)
     before = sorted([*note.things_before(m.first), *_misread_before(note, m)], key=lambda t: -t.first)
-    candidates = [t for t in before if t.first >= floor and _can_be_tightened(note, t)]
+    candidates = [t for t in before if t.last >= floor and _can_be_tightened(note, t)]
     close = [
-        t for t in candidates if note.strange(t.last, m.first) == 0 and m.first - t.last <= 5 and not _aside(note, t)
+        t for t in candidates if note.strange(t.last, m.first) == 0 and m.first - t.last <= 5 and not _aside(note, t) and not _tended(note, t)
     ]
     if previous is not None and (sized := _sized(note, m, previous)):
         return previous.thing, sized
@@ -388,12 +388,12 @@ def _role(note: Note, m: Mention, thing: Thing | None, previous: Torque | None) 
     for group in ("document", "document_says", "should"):
         marks += [(b, "target") for a, b in note.cues("scope", group) if a >= floor and b < m.first and not _of_the_last(note, a, b, m)]
     marks += [(b, "applied") for a, b in note.cues("torques", "applied") if a >= floor and b < m.first]
-    after = [a for a, b in note.cues("scope", "document_after") if 0 < a - m.last <= 4]
+    after = [a for a, b in note.cues("scope", "document_after") if 0 < a - m.last <= 4 and not note.mention_between(m.last, a)]
     marks = [(b, role) for b, role in marks if not note.mention_between(b, m.first)]
     so_it_is = m.last + 1 < len(note.words) and " ".join(note.words[m.last + 1 : m.last + 3]) in word_list(
         "torques", "so_it_is"
     )
-    if so_it_is:
+    if so_it_is and not any(0 < a - m.last <= 2 for a in after):
         return "applied"
     applied = max((b for b, role in marks if role == "applied"), default=-1)
     target = max((b for b, role in marks if role == "target"), default=-1)

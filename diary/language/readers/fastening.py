@@ -67,7 +67,7 @@ def fasteners_misread(note: Note) -> list[Thing]:
             continue
         opens = word.endswith("s") and (i == 0 or note.gaps[i] > 0 or note.owner[i - 1] >= 0)
         kind = i > 1 and note.owner[i - 1] < 0 and note.words[i - 2] in word_list("scope", "determiners")
-        placed = (kind and word.endswith("s")) or i > 0 and (note.words[i - 1] in word_list("scope", "determiners") or note.place(i - 1) is not None)
+        placed = (kind and word.endswith("s")) or (i > 0 and (note.words[i - 1] in word_list("scope", "determiners") or note.place(i - 1) is not None))
         if (opens or placed) and note.words[i + 1] in word_list("scope", "where"):
             token = note.utterance.tokens[i]
             found.append(

@@ -37,8 +37,8 @@ def meter_of(note: Note, m: Mention) -> tuple[str, float, dict[str, Any]]:
                     or note.mention_between(b, m.first)
                 ):
                     continue
-                if (meter == "trip" and note.has("meters", "no_trip", a - 2, b + 2)) or note.has(
-                    "meters", "no_meter", a - 2, b + 2
+                if (meter == "trip" and note.has("meters", "no_trip", a - 2, b + 2)) or (
+                    note.has("meters", "no_meter", a - 2, b + 2) and not (meter == "hours" and group == "hours_before" and b > a)
                 ):
                     continue
                 if meter == "odometer" and note.has("meters", "no_odometer", a - 1, b):

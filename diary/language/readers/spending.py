@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from diary.language.readers.fuelling import refuelling
 from diary.language.readers.numeric import Mention, Note, table
+
+_CENTS = re.compile(r"\d{1,3}\.\d\d")
 
 
 def per_unit(note: Note, m: Mention) -> bool:
@@ -58,6 +61,9 @@ def bare_price(note: Note, m: Mention) -> tuple[float, str, dict[str, Any]]:
         and m.first - fuels[-1].last <= (12 if off else 2)
     ):
         score = 2.3
+    told = any(x.role in ("price", "unit_price") or (x.dimension == "money" and x is not m) for x in note.mentions)
+    if near and m.kind == "decimal" and score == 0 and not told and _CENTS.fullmatch(note.utterance.text[m.start : m.end]):
+        score = 2.2  # "8.4 gal to the top 32.10"
     if near and score == 0 and (m.first - fuels[-1].last <= 8 or m.last + 1 == len(note.words)):
         cents = [v for v in (m.value, *(r[0] for r in m.readings)) if not float(v).is_integer()]
         if (

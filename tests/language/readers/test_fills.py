@@ -210,3 +210,8 @@ def test_what_the_pump_said_and_what_went_on_the_card_is_the_sum() -> None:
     assert told("Filled, 12.4 gallons, pump said $39.10, odometer 141,811")[0][2] == 39.1
     assert told("topped 96.2 gal, 613,380, on the card 362.67", {}, {"odometer": 612900})[0][2] == 362.67
     assert told("Chockers, 71.4 litres, $139.20", METRIC)[0][:3] == (71.4, True, 139.2)
+
+
+def test_dollars_and_cents_that_stand_last_are_the_sum() -> None:
+    assert told("58.0 L brim 119,160 trip 415 91.30.", METRIC, {"odometer": 118745}) == [(58, True, 91.3, 119160, 415)]
+    assert told("topped it off sixty one litres right up", METRIC)[0][:2] == (61, True)

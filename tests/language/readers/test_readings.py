@@ -80,3 +80,8 @@ def test_the_first_reading_of_a_diary(text: str, value: float) -> None:
 def test_hours_in_one_breath_with_the_miles() -> None:
     found = rows("New season. Quad's at 3,118 miles and 402.6 hours. The winch pays out.", "readings")
     assert [(r["meter"], r["value"]) for r in found] == [("odometer", 3118), ("hours", 402.6)]
+
+
+def test_the_hour_meter_on_an_engine_is_no_instrument_on_a_part() -> None:
+    found = rows("the hour meter on the outboard reads six hundred and eighteen point four", "readings", {"distance": "h"})
+    assert [(r["meter"], r["value"]) for r in found] == [("hours", 618.4)]

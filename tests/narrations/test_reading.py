@@ -37,7 +37,7 @@ def test_talk_that_nothing_was_trained_on(monkeypatch: pytest.MonkeyPatch) -> No
     both = together(score_all(unseen), WORDED)
     monkeypatch.setattr(reader, "completed", lambda utterance, context, drafts: drafts)
     rules = together(score_all(unseen), WORDED)
-    assert both >= 0.64 and both >= rules + 0.06
+    assert both >= 0.71 and both >= rules + 0.12
 
 
 def test_the_scorer_tells_a_wrong_reading_from_a_right_one() -> None:

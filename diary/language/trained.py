@@ -18,8 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diary.errors import DiaryError
-from diary.language.sight import MARKS, Sight, sight
-from diary.language.types import Context, Draft, Utterance
+from diary.language.sight import MARKS, Sight
 
 if TYPE_CHECKING:
     import numpy as np
@@ -156,11 +155,6 @@ class Reader:
             if end == len(shown.words):
                 break
         return {layer: softmax(scores[:, where]) for layer, where in at.items()}, turns
-
-    def read(self, utterance: Utterance, drafts: Iterable[Draft] = (), context: Context | None = None) -> list[Told]:
-        """The stretches told, in order of their starts; `drafts` are what the rules made of the note, `context` what was known."""
-        shown = sight(utterance, drafts, context)
-        return told(shown.spans, self.likelihoods(shown)[0])
 
 
 def told(spans: list[tuple[int, int]], likely: dict[str, np.ndarray]) -> list[Told]:

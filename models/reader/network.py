@@ -122,6 +122,3 @@ def written(network: Network) -> bytes:
         out = io.BytesIO()
         onnx.save(onnx.load(small), out)
         return out.getvalue()
-
-
-__all__ = ["Network", "pieces", "written"]

@@ -117,7 +117,7 @@ def train(talk: list[list[Lesson]], epochs: int, path: Path) -> Reader:
     torch.manual_seed(SEED)
     torch.set_num_threads(os.cpu_count() or 1)
     rng = random.Random(SEED)
-    tokenizer, kept = pieces(" ".join([*(w for one in talk for w in one[0].shown.words), *component_names()]).split())
+    tokenizer, kept = pieces({*(w for one in talk for w in one[0].shown.words), *component_names()})
     marks = marks_of(talk)
     code = Code(tokenizer, marks)
     examples = [[(code.of(v.shown), v) for v in versions] for versions in talk]
@@ -179,8 +179,8 @@ def loss_of(network: Any, batch: list[tuple[Coded, Lesson]], rng: random.Random)
                 held[3 + k, i, :n] = coded.marks[:, k]
             else:
                 held[3 + k, i, coded.faults] = coded.marks[coded.faults, k]
-    at = torch.from_numpy(held)
-    of_words, of_faults = network(at[0], at[1], at[3:].permute(1, 2, 0), at[2])
+    shown = torch.from_numpy(held)
+    of_words, of_faults = network(shown[0], shown[1], shown[3:].permute(1, 2, 0), shown[2])
     rows = [(i, at) for i, (coded, _) in enumerate(batch) for at in coded.words]
     told_words = of_words[[i for i, _ in rows], [at for _, at in rows]]
     loss = torch.zeros(())

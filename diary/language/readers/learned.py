@@ -250,7 +250,7 @@ def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[D
         match one.kind:
             case "work" if not (one.detail == "tightened" and _torqued(seen, one, drafts)):
                 yield from _deeds(seen, one, drafts)
-            case "thing" if one.detail and (known := [d for d in drafts if d.kind == "parts" and one.start < d.end and d.start < one.end]):
+            case "thing" if one.detail and (known := _drafted(one, drafts, "parts")):
                 if known[0].fields["state"] != one.detail and len(known) == 1:
                     yield replace(known[0], fields={**known[0].fields, "state": one.detail}, event=one.detail)
             case "thing" if one.detail and (name := _meant(seen, one)):
@@ -258,25 +258,26 @@ def _of_network(seen: Seen, context: Context, drafts: list[Draft]) -> Iterator[D
                     count, cost = _count(seen, one), _cost(seen, one, drafts)
                     fields: dict[str, Any] = {"name": name, "state": one.detail, "count": count, "cost": cost}
                     yield Draft("parts", fields, one.start, one.end, one.sure * one.detail_sure, None, one.detail)
-            case "plan" if not _taken(one, drafts, "plans") and not _of_a_shot(one, drafts):
+            case "plan" if not _drafted(one, drafts, "plans") and not _of_a_shot(one, drafts):
                 yield Draft("plans", {"what": _words(seen, one.start, one.end), "due": _due(seen, one)}, one.start, one.end, one.sure, None, "made")
-            case "lesson" if not _taken(one, drafts, "lessons"):
+            case "lesson" if not _drafted(one, drafts, "lessons"):
                 yield Draft("lessons", {"what": _words(seen, one.start, one.end)}, one.start, one.end, one.sure)
-            case "fault" if one.sure >= table("learned")["faults"] and not _taken(one, drafts, "faults") and not seen.is_nothing(one):
+            case "fault" if one.sure >= table("learned")["faults"] and not _drafted(one, drafts, "faults") and not seen.is_nothing(one):
                 yield _fault(seen, one)
 
 
 def _torqued(seen: Seen, one: Told, drafts: list[Draft]) -> bool:
     """True where a torque that was put on the thing says already that it was tightened."""
-    if _taken(one, drafts, "torques"):
+    if _drafted(one, drafts, "torques"):
         return True
     names = [_name(seen, t) for t in _things(seen, one)]
     put_on = [str(d.fields["fastener"]) for d in drafts if d.kind == "torques" and d.fields["role"] == "applied" and d.fields["fastener"]]
     return any(_same_head(name, fastener) for name in names for fastener in put_on)
 
 
-def _taken(one: Told, drafts: list[Draft], kind: str) -> bool:
-    return any(d.kind == kind and one.start < d.end and d.start < one.end for d in drafts)
+def _drafted(one: Told, drafts: list[Draft], kind: str) -> list[Draft]:
+    """What the rules drafted of the kind from the same words, be it in part."""
+    return [d for d in drafts if d.kind == kind and one.start < d.end and d.start < one.end]
 
 
 def _of_a_shot(one: Told, drafts: list[Draft]) -> bool:
@@ -339,7 +340,7 @@ def _cost(seen: Seen, part: Told, drafts: list[Draft]) -> float | None:
 def _deeds(seen: Seen, one: Told, drafts: list[Draft]) -> Iterator[Draft]:
     """A deed told in words that no rule knew; or another name for one that a rule read ("the pump's in" is replaced, not fitted)."""
     action = table("learned")["deeds"].get(one.detail, one.detail)
-    known = [d for d in drafts if d.kind == "work" and one.start < d.end and d.start < one.end]
+    known = _drafted(one, drafts, "work")
     for draft in known:
         if _class(str(draft.fields["action"])) != one.detail and len(known) == 1:
             yield replace(draft, fields={**draft.fields, "action": action})
